@@ -1,0 +1,5 @@
+"""The ``rutwise`` command."""
+
+
+def main() -> None:
+    """Run the command line."""

@@ -1,0 +1,1 @@
+"""The fictional demonstration block and the script that made it."""

@@ -1,0 +1,1 @@
+"""Stations, mechanics and setups meet here: reserve, pressure, verdicts."""

@@ -1,0 +1,74 @@
+"""What a block is once it has been read: everything in one metric CRS, nothing decided yet."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import geopandas as gpd
+
+from terrain.errors import Issue
+from terrain.grid import Grid
+from terrain.models.aids import Aid
+from terrain.models.machine import Machine
+from terrain.models.settings import Settings
+
+__all__ = ["InputFile", "LoadedBlock"]
+
+
+@dataclass(frozen=True, slots=True)
+class InputFile:
+    """A file that shaped the run: its ``role``, ``name`` as written in the block file, ``sha256``."""
+
+    role: str
+    name: str
+    sha256: str
+    detail: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class LoadedBlock:
+    """The inputs of one harvest block.
+
+    Attributes
+    ----------
+    name : str
+        Name of the block as the planner wrote it.
+    invented : bool
+        True for demonstration data; every output then says so.
+    settings : Settings
+    dem : Grid
+        Elevation in metres, float32, voids NaN, metric CRS, the window round the trails.
+    soils : GeoDataFrame
+        Index ``polygon`` (str, unique). Columns: ``soil_class`` (Int64 1-4, NA unknown),
+        ``drainage`` (str or None), ``texture`` (str or None), ``class_from`` ("forester" or
+        "suggested" or "unknown"), ``geometry`` (valid Polygon or MultiPolygon in ``dem.crs``).
+        Polygons are not cut where they overlap: the overlap is an issue and the softer class rules.
+    trails : GeoDataFrame
+        Index ``trail`` (str, unique). Columns: ``trail_class`` (str or None), ``volume_m3``,
+        ``width_m`` (float, NaN unknown), ``geometry`` (LineString in ``dem.crs``, any direction).
+    landings : GeoDataFrame
+        Index ``landing`` (str, unique); ``geometry`` Point in ``dem.crs``.
+    boundary : GeoDataFrame or None
+        Block boundary, when given.
+    machine : Machine
+    aids : tuple of Aid
+    files : tuple of InputFile
+    issues : tuple of Issue
+        Warnings and notes (a block with errors is never returned).
+    crs_note : str
+        One sentence: the CRS in use and whether the DEM was reprojected.
+    """
+
+    name: str
+    invented: bool
+    settings: Settings
+    dem: Grid
+    soils: gpd.GeoDataFrame
+    trails: gpd.GeoDataFrame
+    landings: gpd.GeoDataFrame
+    boundary: gpd.GeoDataFrame | None
+    machine: Machine
+    aids: tuple[Aid, ...]
+    files: tuple[InputFile, ...]
+    issues: tuple[Issue, ...]
+    crs_note: str

@@ -1,0 +1,1 @@
+"""How: published relations of wheel, soil and slope. Arrays and numbers only."""

@@ -1,0 +1,1 @@
+"""Plain descriptions of machine, aid, soil and settings; no files, no tables."""

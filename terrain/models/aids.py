@@ -1,0 +1,100 @@
+"""Traction aids as the catalogue describes them, and which wheels carry which."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+from typing import Literal
+
+__all__ = ["BARE", "Aid", "AidKind", "Mount", "Setup"]
+
+AidKind = Literal["chains", "wheel track", "band track", "dual tyres"]
+BandKind = Literal["open traction", "closed flotation"]
+
+
+@dataclass(frozen=True, slots=True)
+class Aid:
+    """One entry of the aid catalogue.
+
+    ``mass_kg`` is for one axle group, both sides: a pair of chains, a pair of wheel tracks, the
+    two band tracks of a bogie, the two outer wheels of a dual axle. ``chains`` on a bogie count
+    one pair per wheel pair, so a bogie carries two pairs.
+    ``width_m`` is the contact width (None for chains, which leave the tyre's own);
+    ``contact_length_m`` the contact length on hard ground (None: derived from the wheel or the
+    bogie spacing). ``fits_tyres`` are standard size designations; empty means the catalogue does
+    not say. ``thickness_m`` raises the rolling radius.
+    ``grip_through_film`` is True when the aid bites through a slippery surface film.
+    ``grip_factor`` multiplies the gross-traction envelope on soil.
+    ``status`` maps a field name to the standing of its value (see terrain.sources.STATUSES).
+    """
+
+    key: str
+    name: str
+    kind: AidKind
+    mass_kg: float
+    band_kind: BandKind | None = None
+    width_m: float | None = None
+    contact_length_m: float | None = None
+    thickness_m: float = 0.0
+    grouser_height_m: float | None = None
+    shoe_inner_width_m: float | None = None
+    outer_diameter_m: float | None = None
+    fits_tyres: tuple[str, ...] = ()
+    grip_through_film: bool = False
+    grip_factor: float = 1.0
+    speed_cap_km_h: float | None = None
+    status: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
+    notes: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Mount:
+    """What the wheels of one axle group carry, left and right; an empty tuple is bare."""
+
+    left: tuple[Aid, ...] = ()
+    right: tuple[Aid, ...] = ()
+
+    @classmethod
+    def both_sides(cls, *aids: Aid) -> Mount:
+        """Return the same aids left and right."""
+        return cls(tuple(aids), tuple(aids))
+
+    @property
+    def is_bare(self) -> bool:
+        """True when neither side carries anything."""
+        return not self.left and not self.right
+
+    @property
+    def aid(self) -> Aid | None:
+        """The one aid carried on both sides, None when bare.
+
+        Only meaningful for mounts that the rules keep (same left and right, one aid a wheel).
+        """
+        return self.left[0] if self.left else None
+
+
+BARE = Mount()
+
+
+@dataclass(frozen=True, slots=True)
+class Setup:
+    """One mount per axle group, front first. ``id`` is stable: ``chains-26 + bare``."""
+
+    id: str
+    mounts: tuple[Mount, Mount]
+
+    @property
+    def front(self) -> Mount:
+        """What the front group carries."""
+        return self.mounts[0]
+
+    @property
+    def rear(self) -> Mount:
+        """What the rear group carries."""
+        return self.mounts[1]
+
+    @property
+    def is_bare(self) -> bool:
+        """True for the baseline without any aid."""
+        return self.front.is_bare and self.rear.is_bare

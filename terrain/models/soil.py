@@ -1,0 +1,82 @@
+"""Soil sensitivity classes, moisture states and surface films: the words and their figures."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+__all__ = [
+    "DRAINAGE_CLASSES",
+    "MOISTURE_STATES",
+    "SURFACE_FILMS",
+    "TEXTURE_GROUPS",
+    "MoistureState",
+    "SoilClass",
+    "StateRule",
+    "SurfaceFilm",
+]
+
+MoistureState = Literal["dry", "moist", "wet", "saturated", "frozen"]
+MOISTURE_STATES: tuple[MoistureState, ...] = ("dry", "moist", "wet", "saturated", "frozen")
+
+SurfaceFilm = Literal[
+    "bare mineral", "litter or sod over firm ground", "wet clay film", "packed snow", "ice"
+]
+SURFACE_FILMS: tuple[SurfaceFilm, ...] = (
+    "bare mineral",
+    "litter or sod over firm ground",
+    "wet clay film",
+    "packed snow",
+    "ice",
+)
+
+DRAINAGE_CLASSES = (
+    "excessively drained",
+    "somewhat excessively drained",
+    "well drained",
+    "moderately well drained",
+    "somewhat poorly drained",
+    "poorly drained",
+    "very poorly drained",
+)
+"""USDA natural drainage classes, driest first."""
+
+TEXTURE_GROUPS = ("coarse", "medium", "fine", "organic")
+"""Texture groups of the USDA texture classes, plus organic soil."""
+
+
+@dataclass(frozen=True, slots=True)
+class SoilClass:
+    """Strength of one sensitivity class: cone index and bearing capacity as low, likely, high.
+
+    ``statuses`` gives the standing of each of the six figures, in the order cone index low,
+    likely, high, bearing low, likely, high.
+    """
+
+    number: int
+    name: str
+    typical: str
+    cone_index_kpa: tuple[float, float, float]
+    bearing_kpa: tuple[float, float, float]
+    statuses: tuple[str, str, str, str, str, str]
+    traffic: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class StateRule:
+    """How a moisture state changes the ground.
+
+    A station counts as wet when its drainage class is ``wet_from_drainage`` or wetter, or its
+    mapped soil class is ``wet_from_class`` or softer (None: never by that route). The mapped
+    class is shifted by ``shift_all`` everywhere and by ``shift_wet`` more where the station is wet.
+    ``flow_initiation_ha`` is the catchment at which channels start for depth-to-water.
+    """
+
+    state: MoistureState
+    wet_from_drainage: str | None
+    wet_from_class: int | None
+    shift_all: int
+    shift_wet: int
+    flow_initiation_ha: float
+    status: str
+    note: str = ""

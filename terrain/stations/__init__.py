@@ -1,0 +1,1 @@
+"""Where: the table of points along every trail."""
