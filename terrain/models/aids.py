@@ -18,8 +18,8 @@ class Aid:
     """One entry of the aid catalogue.
 
     ``mass_kg`` is for one axle group, both sides: a pair of chains, a pair of wheel tracks, the
-    two band tracks of a bogie, the two outer wheels of a dual axle. ``chains`` on a bogie count
-    one pair per wheel pair, so a bogie carries two pairs.
+    two band tracks of a bogie, the two outer wheels of a dual axle. ``axle_kind`` names the kind of
+    group that the row is made up for, because chains for a bogie are two pairs; None means either.
     ``width_m`` is the contact width (None for chains, which leave the tyre's own);
     ``contact_length_m`` the contact length on hard ground (None: derived from the wheel or the
     bogie spacing). ``fits_tyres`` are standard size designations; empty means the catalogue does
@@ -34,6 +34,7 @@ class Aid:
     kind: AidKind
     mass_kg: float
     band_kind: BandKind | None = None
+    axle_kind: Literal["single", "bogie"] | None = None
     width_m: float | None = None
     contact_length_m: float | None = None
     thickness_m: float = 0.0

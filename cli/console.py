@@ -1,0 +1,137 @@
+"""Results go to stdout, talk goes to stderr; listings speak table, JSON and CSV."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import math
+import sys
+from collections.abc import Iterable, Mapping, Sequence
+from enum import StrEnum
+from typing import Any
+
+from terrain.errors import Issue
+
+__all__ = [
+    "ExitCode",
+    "Format",
+    "print_issues",
+    "print_issues_to_stderr",
+    "print_rows",
+    "say",
+    "tell",
+]
+
+
+class Format(StrEnum):
+    """How a listing is printed."""
+
+    TABLE = "table"
+    JSON = "json"
+    CSV = "csv"
+
+
+class ExitCode:
+    """The exit codes of every command."""
+
+    DONE = 0
+    UNEXPECTED = 1
+    REFUSED = 2
+    NOTHING_SUITS = 3
+
+
+def say(text: str = "") -> None:
+    """Print a result line on stdout."""
+    sys.stdout.write(text + "\n")
+
+
+def tell(text: str) -> None:
+    """Print talk or progress on stderr."""
+    sys.stderr.write(text + "\n")
+    sys.stderr.flush()
+
+
+def print_rows(
+    rows: Iterable[Mapping[str, Any]], columns: Sequence[str], fmt: Format, title: str = ""
+) -> None:
+    """Print a listing on stdout.
+
+    ``rows`` are mappings with the keys ``columns``; NaN and None print as an empty cell, ``null``
+    in JSON. A table wraps long words to the width of the terminal.
+    """
+    rows = [{name: _plain(row.get(name)) for name in columns} for row in rows]
+    if fmt is Format.JSON:
+        say(json.dumps(rows, ensure_ascii=False, indent=2))
+    elif fmt is Format.CSV:
+        text = io.StringIO()
+        writer = csv.DictWriter(text, fieldnames=list(columns), lineterminator="\n")
+        writer.writeheader()
+        writer.writerows({k: _guarded(v) for k, v in row.items()} for row in rows)
+        sys.stdout.write(text.getvalue())
+    else:
+        _print_table(rows, columns, title)
+
+
+def _print_table(rows: list[dict[str, Any]], columns: Sequence[str], title: str) -> None:
+    from rich import box
+    from rich.console import Console
+    from rich.table import Table
+    from rich.text import Text
+
+    table = Table(title=title or None, box=box.SIMPLE, title_justify="left", pad_edge=False)
+    for name in columns:
+        numbers = [row[name] for row in rows if row[name] is not None]
+        right = bool(numbers) and all(isinstance(v, int | float) for v in numbers)
+        table.add_column(Text(name.replace("_", " ")), justify="right" if right else "left")
+    for row in rows:
+        table.add_row(*(Text(_shown(row[name])) for name in columns))
+    Console(file=sys.stdout, highlight=False, soft_wrap=False).print(table)
+
+
+def _plain(value: Any) -> Any:
+    """Reduce numpy and pandas scalars to plain Python; unknown becomes None."""
+    if hasattr(value, "item"):
+        value = value.item()
+    if value is None or (isinstance(value, float) and math.isnan(value)):
+        return None
+    return value if isinstance(value, str | int | float | bool) else str(value)
+
+
+def _shown(value: Any) -> str:
+    if value is None:
+        return ""
+    return f"{value:.4g}" if isinstance(value, float) else str(value)
+
+
+def _guarded(value: Any) -> Any:
+    """Keep a spreadsheet from reading a text cell as a formula."""
+    if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t", "\r"):
+        return "'" + value
+    return "" if value is None else value
+
+
+def print_issues(issues: Iterable[Issue], fmt: Format) -> None:
+    """List issues on stdout, errors first, each with what is wrong, where, and how to fix it."""
+    issues = list(issues)
+    if fmt is not Format.TABLE:
+        columns = ("code", "severity", "what", "where", "fix")
+        print_rows(({k: getattr(i, k) for k in columns} for i in issues), columns, fmt)
+        return
+    for issue in issues:
+        say(_issue_words(issue))
+
+
+def print_issues_to_stderr(issues: Iterable[Issue]) -> None:
+    """Say why the inputs were refused, errors first."""
+    order = {"error": 0, "warning": 1, "note": 2}
+    for issue in sorted(issues, key=lambda issue: order[issue.severity]):
+        tell(_issue_words(issue))
+
+
+def _issue_words(issue: Issue) -> str:
+    return (
+        f"{issue.severity.upper()} {issue.code}  {issue.what}\n"
+        f"    where: {issue.where}\n"
+        f"    fix:   {issue.fix}"
+    )

@@ -1,0 +1,129 @@
+"""The keys of a block file: one strict table per section, with their meaning and bounds."""
+
+from __future__ import annotations
+
+from pydantic import Field
+
+from terrain.inputs.toml_files import StrictTable
+from terrain.models.soil import MoistureState, SurfaceFilm
+
+__all__ = ["BlockTables", "GroundTable", "LayerTable", "SettingsTable"]
+
+
+class BlockTable(StrictTable):
+    """``[block]``."""
+
+    name: str = Field(min_length=1, description="name of the block")
+    invented: bool = Field(default=False, description="true marks demonstration data")
+
+
+class LayerTable(StrictTable):
+    """What every layer has: a file beside the block file, and a layer in it."""
+
+    file: str = Field(min_length=1, description="path relative to the block file")
+    layer: str | None = Field(default=None, min_length=1, description="layer name inside the file")
+
+
+class DemTable(StrictTable):
+    """``[dem]``."""
+
+    file: str = Field(min_length=1, description="path relative to the block file")
+    elevation_unit: str | None = Field(
+        default=None, pattern="^(m|ft|us-ft)$", description='"m", "ft" or "us-ft"'
+    )
+
+
+class SoilsTable(LayerTable):
+    """``[soils]``: names of columns in the layer."""
+
+    id: str = Field(min_length=1, description="column with the polygon's name")
+    soil_class: str | None = Field(default=None, description="column with the forester's class 1-4")
+    drainage: str | None = Field(default=None, description="column with the USDA drainage class")
+    texture: str | None = Field(default=None, description="column with the USDA texture class")
+
+
+class TrailsTable(LayerTable):
+    """``[trails]``: names of columns in the layer."""
+
+    id: str = Field(min_length=1, description="column with the trail's name")
+    trail_class: str | None = Field(default=None, description="column with the trail's class")
+    volume_m3: str | None = Field(default=None, description="column with the volume in solid m3")
+    width_m: str | None = Field(default=None, description="column with the trail's width in metres")
+    snap_m: float = Field(default=3.0, gt=0, le=50, description="ends this near are joined, metres")
+
+
+class LandingsTable(LayerTable):
+    """``[landings]``."""
+
+    id: str = Field(min_length=1, description="column with the landing's name")
+
+
+class FileTable(StrictTable):
+    """``[machine]`` or ``[aids]``: another TOML file."""
+
+    file: str = Field(min_length=1, description="path relative to the block file")
+
+
+class GroundTable(StrictTable):
+    """``[ground]``: the state that somebody chose for this run."""
+
+    state: MoistureState = Field(default="moist", description="moisture state of the ground")
+    film: SurfaceFilm = Field(
+        default="bare mineral", description="what lies on the ground's surface"
+    )
+    film_grip_cap: float | None = Field(
+        default=None,
+        gt=0,
+        le=1,
+        description="gross traction ratio of plain tyres on the film, 0 to 1",
+    )
+    film_cap_source: str = Field(default="", description="where your figure comes from")
+    frost_depth_m: float | None = Field(
+        default=None, gt=0, le=3, description="verified depth of frost"
+    )
+    frost_verified_by: str = Field(default="", description="who verified the frost in the field")
+
+
+class SettingsTable(StrictTable):
+    """``[settings]``: how the terrain is read, and the slip at which traction is counted."""
+
+    step_m: float = Field(default=5.0, ge=0.5, le=50, description="spacing of stations in metres")
+    machine_scale_m: float = Field(default=5.0, ge=1, le=50, description="side of the slope window")
+    slope_bands_percent: list[float] = Field(
+        default=[10.0, 20.0, 33.0, 50.0],
+        min_length=1,
+        description="upper edges in percent, ascending",
+    )
+    buffer_m: float = Field(
+        default=150.0, ge=0, le=5000, description="DEM read round the trails, metres"
+    )
+    slip_limit: float = Field(default=0.25, gt=0, lt=1, description="a fraction, 0.25 is 25 %")
+    max_cells: int = Field(
+        default=100_000_000, ge=1, description="largest number of DEM cells read"
+    )
+    max_file_mb: float = Field(default=4000.0, gt=0, description="largest file read, in megabytes")
+
+
+class DecisionTable(StrictTable):
+    """``[decision]``: visible weights."""
+
+    traction_weight: float = Field(
+        default=0.5, ge=0, le=1, description="share of the weight, 0 to 1"
+    )
+    measures_share_max: float = Field(default=0.05, ge=0, le=1, description="a share, 0.05 is 5 %")
+
+
+class BlockTables(StrictTable):
+    """A whole block file."""
+
+    block: BlockTable
+    dem: DemTable
+    soils: SoilsTable
+    trails: TrailsTable
+    landings: LandingsTable
+    boundary: LayerTable | None = None
+    machine: FileTable
+    aids: FileTable | None = None
+    ground: GroundTable = GroundTable()
+    settings: SettingsTable = SettingsTable()
+    decision: DecisionTable = DecisionTable()

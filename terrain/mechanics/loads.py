@@ -1,0 +1,250 @@
+"""Where the weight goes: centre of gravity, axle loads on a grade, side loads on a cross slope.
+
+Plain statics of a rigid machine standing or moving steadily on a plane. Grade is a ratio, positive
+when the machine's **front end points uphill**: a forwarder that drives backwards up a slope has its
+rear end uphill, so its grade here is negative although it climbs.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+__all__ = [
+    "axle_loads_kn",
+    "bogie_wheel_loads_kn",
+    "combine",
+    "drag_pull_kn",
+    "normal_share",
+    "payload_within_ratings_kg",
+    "side_shares",
+]
+
+Floats = NDArray[np.float64]
+
+
+def combine(masses_kg: ArrayLike, x_m: ArrayLike, height_m: ArrayLike) -> tuple[Floats, ...]:
+    """Combine masses into one: total mass (kg) and its centre of gravity (m).
+
+    Parameters
+    ----------
+    masses_kg, x_m, height_m : array_like, shape (..., parts)
+        Mass in kg, distance ahead of the rear group in m (negative behind it), height in m above
+        the ground of each part. They broadcast; the last axis is summed.
+
+    Returns
+    -------
+    mass_kg, x_m, height_m : ndarray, shape (...)
+        Position is NaN where the total mass is zero.
+
+    Notes
+    -----
+    ``x = sum(m_i x_i) / sum(m_i)``, height likewise: moment equilibrium, standard statics.
+
+    Examples
+    --------
+    >>> mass, x, height = combine([20000, 14000], [2.75, 0.2], [1.4, 2.2])
+    >>> float(mass), round(float(x), 3), round(float(height), 3)
+    (34000.0, 1.7, 1.729)
+    """
+    masses, x, height = np.broadcast_arrays(
+        np.asarray(masses_kg, float), np.asarray(x_m, float), np.asarray(height_m, float)
+    )
+    total = masses.sum(axis=-1)
+    divisor = np.where(total > 0, total, np.nan)
+    return total, (masses * x).sum(axis=-1) / divisor, (masses * height).sum(axis=-1) / divisor
+
+
+def normal_share(grade: ArrayLike, cross_slope: ArrayLike = 0.0) -> Floats:
+    """Share of the weight that presses on the ground, ``cos(atan(hypot(grade, cross_slope)))``.
+
+    Both slopes are ratios of any sign and broadcast; the result lies in (0, 1].
+    """
+    grade, cross = np.asarray(grade, float), np.asarray(cross_slope, float)
+    return 1.0 / np.sqrt(1.0 + grade**2 + cross**2)
+
+
+def axle_loads_kn(
+    weight_kn: ArrayLike,
+    cg_ahead_of_rear_m: ArrayLike,
+    cg_height_m: ArrayLike,
+    wheelbase_m: ArrayLike,
+    grade: ArrayLike,
+    pull_kn: ArrayLike = 0.0,
+    pull_height_m: ArrayLike = 0.0,
+    cross_slope: ArrayLike = 0.0,
+) -> tuple[Floats, Floats]:
+    """Loads of the front and the rear axle group normal to the ground, kN.
+
+    Parameters
+    ----------
+    weight_kn : array_like
+        Weight (mass times g) in kN of everything the wheels carry.
+    cg_ahead_of_rear_m, cg_height_m : array_like
+        Centre of gravity: metres ahead of the rear group, metres above the ground.
+    wheelbase_m : array_like
+        Distance between the group centres in metres.
+    grade : array_like
+        Ratio, positive when the front end points uphill (the machine's forward frame; a reversing
+        machine that climbs has a negative grade here).
+    pull_kn, pull_height_m : array_like
+        Rearward pull along the ground behind the machine (dragged load) and its height in metres.
+    cross_slope : array_like
+        Ratio across the machine, any sign.
+
+    Returns
+    -------
+    front_kn, rear_kn : ndarray
+        Broadcast shape. A negative value is kept: it means that the group lifts off.
+
+    Notes
+    -----
+    With N the total normal load, moments about the rear contact give
+    ``front = (N x - W sin(atan(grade)) h - P h_p) / L`` and ``rear = N - front``. On a plane with a
+    cross slope ``N = W / sqrt(1 + grade^2 + cross^2)`` and the weight along the travel line stays
+    ``W sin(atan(grade))``. Standard statics, tractor form as in Liljedahl et al. 1989.
+    """
+    weight, grade = np.asarray(weight_kn, float), np.asarray(grade, float)
+    normal = weight * normal_share(grade, cross_slope)
+    along = weight * grade / np.sqrt(1.0 + grade**2)
+    front = (
+        normal * np.asarray(cg_ahead_of_rear_m, float)
+        - along * np.asarray(cg_height_m, float)
+        - np.asarray(pull_kn, float) * np.asarray(pull_height_m, float)
+    ) / np.asarray(wheelbase_m, float)
+    return front, normal - front
+
+
+def side_shares(
+    cross_slope: ArrayLike, cg_height_m: ArrayLike, track_gauge_m: ArrayLike
+) -> tuple[Floats, Floats]:
+    """Shares of the weight on the uphill and the downhill wheels, summing to ``cos(a)``.
+
+    Parameters
+    ----------
+    cross_slope : array_like
+        Ratio; only its size counts.
+    cg_height_m, track_gauge_m : array_like
+        Height of the centre of gravity and distance between the wheel centres of one axle, metres.
+
+    Returns
+    -------
+    uphill, downhill : ndarray
+        Ratios to the weight. A negative uphill share means that those wheels lift.
+
+    Notes
+    -----
+    ``uphill = cos(a) / 2 - (h / t) sin(a)``, ``downhill = cos(a) - uphill`` with
+    ``a = atan(|cross_slope|)``; rigid machine, standard statics (Liljedahl et al. 1989).
+
+    Examples
+    --------
+    >>> up, down = side_shares(np.tan(np.radians(30)), 0.8, 1.6)
+    >>> round(float(down), 4)
+    0.683
+    """
+    slope = np.abs(np.asarray(cross_slope, float))
+    cosine = 1.0 / np.sqrt(1.0 + slope**2)
+    tilt = np.asarray(cg_height_m, float) / np.asarray(track_gauge_m, float)
+    uphill = cosine * (0.5 - tilt * slope)
+    return uphill, cosine - uphill
+
+
+def drag_pull_kn(
+    ground_weight_kn: ArrayLike, drag_coefficient: ArrayLike, grade: ArrayLike
+) -> Floats:
+    """Pull in kN that a load dragging on the ground needs, along the slope.
+
+    ``ground_weight_kn`` is the part of the load's weight that rests on the ground, kN;
+    ``drag_coefficient`` pull over normal weight; ``grade`` a ratio, positive when dragging uphill.
+    ``P = W_g (mu cos(a) + sin(a))``. A negative result means that the load runs up on the machine:
+    it is kept, the caller decides (it must not be counted as help).
+    """
+    grade = np.asarray(grade, float)
+    return (
+        np.asarray(ground_weight_kn, float)
+        * (np.asarray(drag_coefficient, float) + grade)
+        / np.sqrt(1.0 + grade**2)
+    )
+
+
+def bogie_wheel_loads_kn(
+    side_load_kn: ArrayLike, thrust_kn: ArrayLike, radius_m: ArrayLike, bogie_spacing_m: ArrayLike
+) -> tuple[Floats, Floats]:
+    """Loads of the leading and the trailing wheel of one side of a bogie, kN.
+
+    Parameters
+    ----------
+    side_load_kn, thrust_kn : array_like
+        Normal load of the side and thrust of its two wheels together, kN.
+    radius_m, bogie_spacing_m : array_like
+        Rolling radius (height of the bogie pivot above the ground) and distance between the wheel
+        centres, metres.
+
+    Returns
+    -------
+    leading_kn, trailing_kn : ndarray
+
+    Notes
+    -----
+    A bogie beam that pivots freely at axle height and whose driveline reacts against the frame
+    shares the load equally but for the moment of the thrust at the ground about the pivot:
+    ``trailing - leading = 2 * thrust * radius / spacing``. That is the worst case (no balancing
+    gear). With balanced gearing the moment is taken up inside: pass ``thrust_kn = 0``. Planning
+    assumption from plain statics; the two cases bound a real bogie.
+    """
+    load = np.asarray(side_load_kn, float)
+    shift = np.asarray(thrust_kn, float) * np.asarray(radius_m, float)
+    shift = shift / np.asarray(bogie_spacing_m, float)
+    return load / 2 - shift, load / 2 + shift
+
+
+def payload_within_ratings_kg(
+    empty_front_kg: ArrayLike,
+    empty_rear_kg: ArrayLike,
+    load_ahead_of_rear_m: ArrayLike,
+    wheelbase_m: ArrayLike,
+    rated_front_kg: ArrayLike = np.inf,
+    rated_rear_kg: ArrayLike = np.inf,
+    rated_gross_kg: ArrayLike = np.inf,
+) -> Floats:
+    """Largest load in kg that keeps both groups and the whole machine within their ratings.
+
+    Parameters
+    ----------
+    empty_front_kg, empty_rear_kg : array_like
+        Masses on the groups without load but with the aids they carry, kg.
+    load_ahead_of_rear_m, wheelbase_m : array_like
+        Where the load bears, metres ahead of the rear group (negative behind it), and wheelbase.
+    rated_front_kg, rated_rear_kg, rated_gross_kg : array_like
+        Ratings in kg; infinity where a rating is unknown (then nothing is limited by it).
+
+    Returns
+    -------
+    ndarray
+        Load in kg, 0 where the machine is over a rating before it is loaded. On level ground.
+
+    Notes
+    -----
+    With ``q = x / L`` the front takes ``q m`` and the rear ``(1 - q) m``; each rating bounds ``m``
+    where its share is positive, and the smallest bound is returned. A load behind the rear group
+    relieves the front, which then bounds nothing. Closed form of the level statics.
+    """
+    front, rear = np.asarray(empty_front_kg, float), np.asarray(empty_rear_kg, float)
+    share = np.asarray(load_ahead_of_rear_m, float) / np.asarray(wheelbase_m, float)
+    bounds = [
+        _bound(np.asarray(rated_front_kg, float) - front, share),
+        _bound(np.asarray(rated_rear_kg, float) - rear, 1.0 - share),
+        np.asarray(rated_gross_kg, float) - front - rear,
+    ]
+    smallest = np.minimum(np.minimum(bounds[0], bounds[1]), bounds[2])
+    return np.maximum(smallest, 0.0)
+
+
+def _bound(room_kg: Floats, share: Floats) -> Floats:
+    room_kg, share = np.broadcast_arrays(room_kg, share)
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        limited = room_kg / share
+    # a group that the load does not press on limits nothing, unless it is over its rating empty
+    free = np.where(room_kg < 0, 0.0, np.inf)
+    return np.where(share > 0, limited, np.where(np.isnan(share + room_kg), np.nan, free))

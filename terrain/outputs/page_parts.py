@@ -1,0 +1,208 @@
+"""What map and report share: drawing classes, runs of stations, and who forces the choice."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from importlib import resources
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from terrain.decision.results import Plan
+from terrain.setups.standing import Standing
+
+__all__ = [
+    "PRESSURE_CLASSES",
+    "RESERVE_CLASSES",
+    "SLOPE_COLOURS",
+    "SOIL_CLASS_WORDS",
+    "USUAL",
+    "DrawingClass",
+    "Run",
+    "classify",
+    "environment",
+    "largest",
+    "leading_setups",
+    "lighter_setups",
+    "runs_of",
+    "short_by_trail",
+    "smallest",
+    "template_text",
+]
+
+
+USUAL = Standing.USUAL.words
+"""How the setup table writes usual practice."""
+
+
+@dataclass(frozen=True, slots=True)
+class DrawingClass:
+    """How a class of stations is drawn: ``colour``, line ``width`` in pixels, ``dash`` pattern.
+
+    ``upper`` is the upper edge of the class; a value on the edge belongs to the class above.
+    """
+
+    upper: float
+    label: str
+    colour: str
+    width: float
+    dash: str = ""
+
+
+RESERVE_CLASSES: tuple[DrawingClass, ...] = (
+    DrawingClass(np.nan, "not assessed", "#4a4a4a", 4.0, "2 8"),
+    DrawingClass(0.0, "short: below 0 % (0°)", "#d55e00", 10.0),
+    DrawingClass(0.05, "thin: 0 to 5 % (0 to 3°)", "#e69f00", 7.0),
+    DrawingClass(0.10, "some: 5 to 10 % (3 to 6°)", "#56b4e9", 5.5),
+    DrawingClass(np.inf, "10 % (6°) and more", "#0072b2", 4.0),
+)
+"""Drawing classes of the traction reserve. The edges above zero are for the eye, no limits.
+
+Colours after Okabe and Ito; the width differs too, so that the map reads in grey.
+"""
+
+PRESSURE_CLASSES: tuple[DrawingClass, ...] = (
+    DrawingClass(np.nan, "not assessed", "#4a4a4a", 4.0, "2 8"),
+    DrawingClass(0.8, "below 0.8 of the bearing capacity", "#00224e", 4.0),
+    DrawingClass(1.0, "0.8 to 1", "#575d6d", 5.5),
+    DrawingClass(1.25, "1 to 1.25: over", "#bcae6c", 7.5),
+    DrawingClass(np.inf, "1.25 and more: far over", "#fee838", 10.0),
+)
+"""Drawing classes of the pressure ratio, cividis colours. Above 1 the pressure is over."""
+
+SLOPE_COLOURS: tuple[str, ...] = ("#f3eef7", "#d3c3e0", "#a98bc4", "#77509b", "#40206b")
+"""Slope classes, gentle to steep: one hue, evenly darker."""
+
+SOIL_CLASS_WORDS = {1: "1 strong", 2: "2 average", 3: "3 soft", 4: "4 very soft"}
+"""Soil sensitivity classes in words."""
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """Neighbouring stations of one trail in one class.
+
+    ``rows`` are positions in the stations table; the run reaches from ``start_m`` to ``end_m``
+    along the trail as drawn; ``number`` is the class.
+    """
+
+    trail: str
+    number: int
+    start_m: float
+    end_m: float
+    rows: NDArray[np.int64]
+
+    @property
+    def length_m(self) -> float:
+        """Length of the run in metres."""
+        return self.end_m - self.start_m
+
+
+def classify(values: NDArray[np.float64], classes: tuple[DrawingClass, ...]) -> NDArray[np.int64]:
+    """Class number of each value; 0 where it is NaN."""
+    edges = [item.upper for item in classes[1:-1]]
+    return np.where(np.isnan(values), 0, np.searchsorted(edges, values, side="right") + 1)
+
+
+def runs_of(stations: pd.DataFrame, number: NDArray[np.int64]) -> list[Run]:
+    """Join neighbouring stations with the same class ``number``, trail by trail.
+
+    The runs of a trail lie end to end from 0 to the trail's length.
+    """
+    runs = []
+    chainage = stations["chainage_m"].to_numpy(dtype=float)
+    length = stations["length_m"].to_numpy(dtype=float)
+    for trail, indices in stations.groupby("trail", sort=False).indices.items():
+        rows = np.asarray(indices)
+        rows = rows[np.argsort(chainage[rows], kind="stable")]
+        ends = np.cumsum(length[rows])
+        breaks = np.flatnonzero(np.diff(number[rows])) + 1
+        for part in np.split(np.arange(len(rows)), breaks):
+            first, last = part[0], part[-1]
+            start = ends[first] - length[rows[first]]
+            runs.append(
+                Run(
+                    str(trail),
+                    int(number[rows[first]]),
+                    float(start),
+                    float(ends[last]),
+                    rows[part],
+                )
+            )
+    return runs
+
+
+def smallest(values: NDArray[np.float64]) -> float:
+    """Smallest known value, NaN when none is known."""
+    return float(np.nanmin(values)) if np.isfinite(values).any() else float("nan")
+
+
+def largest(values: NDArray[np.float64]) -> float:
+    """Largest known value, NaN when none is known."""
+    return float(np.nanmax(values)) if np.isfinite(values).any() else float("nan")
+
+
+def leading_setups(setups: pd.DataFrame, most: int = 8) -> list[int]:
+    """Return the rows of the setup table worth a line of their own, in order.
+
+    Every setup of usual practice, and the first ``most`` of the others, those that suit before
+    those that do not.
+    """
+    usual = setups["standing"].to_numpy() == USUAL
+    suits = setups["outcome"].to_numpy() != "does not suit"
+    others = [*np.flatnonzero(~usual & suits), *np.flatnonzero(~usual & ~suits)]
+    return sorted(int(row) for row in [*np.flatnonzero(usual), *others[:most]])
+
+
+def short_by_trail(plan: Plan) -> pd.DataFrame:
+    """Metres short of traction: rows are trails, columns are scored setups."""
+    short = np.where(plan.evaluation.reserve < 0, 1.0, 0.0)
+    weighted = short * plan.stations["length_m"].to_numpy(dtype=float)[:, None]
+    table = pd.DataFrame(weighted, columns=list(plan.evaluation.setups))
+    return table.groupby(plan.stations["trail"].astype(str).to_numpy(), sort=False).sum()
+
+
+def lighter_setups(plan: Plan) -> list[str]:
+    """Usual-practice setups with less added mass than the shown one, lightest first."""
+    table = plan.ranking.setups
+    if plan.ranking.shown not in set(table["setup"]):
+        return []
+    own = table.loc[table["setup"] == plan.ranking.shown, "added_mass_kg"].iloc[0]
+    lighter = table[(table["standing"] == USUAL) & (table["added_mass_kg"] < own)]
+    lighter = lighter.sort_values("added_mass_kg", kind="stable")
+    return [str(name) for name in lighter["setup"] if name in plan.evaluation.setups]
+
+
+def template_text(name: str) -> str:
+    """Return the packaged template ``name``."""
+    return resources.files("terrain.outputs").joinpath("templates", name).read_text("utf-8")
+
+
+@cache
+def environment() -> Any:
+    """Return the Jinja environment: autoescape on, an undefined name is an error."""
+    from jinja2 import Environment, FunctionLoader, StrictUndefined
+
+    from terrain.outputs import wording
+
+    made = Environment(
+        loader=FunctionLoader(template_text),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    made.filters.update(
+        slope=wording.slope_words,
+        slope_or=lambda ratio, other: other if np.isnan(ratio) else wording.slope_words(ratio),
+        metres=wording.metres,
+        kpa=wording.kilopascals,
+        kg=wording.kilograms,
+        ratio=wording.ratio_words,
+        mark=wording.outcome_mark,
+        codes=wording.code_list,
+    )
+    made.globals.update(count=wording.count, deferral=wording.DEFERRAL, unknown=wording.UNKNOWN)
+    return made

@@ -1,0 +1,185 @@
+"""Every sentence and every number as people read them, in one place.
+
+Importing this module loads nothing heavy, so that the command line may use it for its help.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+__all__ = [
+    "BLOCKS",
+    "CAUTIONS",
+    "DEFERRAL",
+    "DEFINITIONS",
+    "FIELD_CHECKS",
+    "INVENTED",
+    "SIGN_OFF",
+    "UNKNOWN",
+    "code_list",
+    "count",
+    "kilograms",
+    "kilopascals",
+    "metres",
+    "outcome_mark",
+    "ratio_words",
+    "slope_words",
+]
+
+DEFERRAL = (
+    "Rutwise approves nothing: the manufacturer's approval, the site's rules, local codes and a "
+    "competent person in the field decide."
+)
+"""The one sentence that every output carries."""
+
+INVENTED = "Invented demonstration data: no such block, machine or aid exists."
+"""Said on every output of a block or machine that is marked as invented."""
+
+UNKNOWN = "not known"
+"""What stands where a value is missing."""
+
+CAUTIONS: tuple[str, ...] = (
+    "Slopes are read from a grid of elevations. The machine may stand steeper: holes, stumps, "
+    "stones, banks and ditches smaller than a few cells are not in it.",
+    "A short pitch can be steeper than the stretch around it. Look at the worst figure of a trail "
+    "as well as at its usual one.",
+    "Traction aids help a machine to pull and to hold. They do not make it more stable, and no "
+    "rule read for this program allows steeper ground because of them.",
+    "Overturning, braking distance and steering are not assessed. Cross slope is shown so that "
+    "somebody checks it; travel straight up and down wherever the trail allows.",
+    "Slope rules differ between countries and sites, and many hold only under conditions. The "
+    "machine's manual and the site's own rule decide.",
+    "Winch assist is a different class of risk, with its own anchors, ropes, training and "
+    "approval. Nothing here speaks for or against it.",
+    "Direction of travel, load, rain, thaw, frost, snow and ice change the answer. Plan again "
+    "when they change, and look again on the day.",
+    "Soil classes come from mapped polygons. Drains, springs and earlier traffic can make the "
+    "ground much softer than its polygon.",
+    "Ground pressure is nominal: a load over a conventional area. Real pressure under a tyre or a "
+    "track plate is higher in places, and a low figure is no proof of little damage.",
+    "Scores compare the setups of this run only. They mean nothing beside those of another block.",
+    "If wheels spin, the machine slides, water runs in the trail, mud flows out of the ruts or "
+    "anybody is unsure: stop and ask. Freeing a bogged machine is a dangerous job of its own.",
+)
+"""The usual cautions, in our words."""
+
+BLOCKS: tuple[str, str, str, str] = (
+    "Basic facts",
+    "Description",
+    "Instruction and consideration",
+    "Follow-up",
+)
+"""The four blocks of a work order, in the order proposed by Mörk, Sääf and Jönsson (2017)."""
+
+SIGN_OFF: tuple[tuple[str, str], ...] = (
+    ("Manufacturer's approval of the setup", "document number and date"),
+    ("Aid supplier's approval for these tyres", "document number and date"),
+    ("Site's rules and local codes accepted", "which rule, by whom"),
+    ("Tyre and aid identification", "sizes and numbers read on the machine"),
+    ("Inflation pressures set, cold", "kPa per axle, date"),
+    ("Walked in the field by a competent person", "name, date, ground and weather"),
+    ("Who may stop the work", "everybody; named contact"),
+    ("Planner", "name, date, signature"),
+    ("Forester or owner", "name, date, signature"),
+    ("Contractor and operator", "name, date, signature"),
+)
+"""What somebody signs, and what belongs on the line."""
+
+FIELD_CHECKS: tuple[str, ...] = (
+    "Walk the stretches that are short of traction, over the bearing capacity or not assessed.",
+    "Measure grade and cross slope there over one machine length, and the soil's strength where "
+    "the class is in doubt.",
+    "Look behind the first machine: a print in firm soil, shoulders pushed up, or soil that flows "
+    "out like mud. At the last one stop; the site's own stop rule stands above this one.",
+    "Note passes, rain and pressures by trail and day, and photograph the worst places.",
+    "Write down every deviation from this plan, and agree it with the planner before driving.",
+)
+"""What to look at before and during the work."""
+
+DEFINITIONS: dict[str, str] = {
+    "Setup": "What the wheels of the two axle groups carry: nothing, chains, wheel tracks, band "
+    "tracks over a bogie, or dual tyres.",
+    "Traction reserve": "How much steeper the trail could be, at the slip limit, before the "
+    "machine no longer climbs or holds. Below zero it is short. The smaller of loaded (toward the "
+    "landing) and empty (away from it).",
+    "Short": "The traction reserve is below zero.",
+    "Nominal ground pressure": "Weight on an axle group over its conventional contact area. It is "
+    "not the real pressure in the soil.",
+    "Pressure ratio": "Largest nominal ground pressure over the likely bearing capacity of the "
+    "soil class. Above 1 it is over.",
+    "Uphill, downhill": "Along the trail, in the direction of loaded travel toward the landing.",
+    "Cross slope": "Slope at a right angle to the trail.",
+    "Wet": "Wet-soil exposure in the chosen moisture state.",
+    "Work ratio": "Motion-resistance work of one round trip over all trails, relative to bare "
+    "wheels.",
+    "Usual practice, ask first": "Whether the trade commonly runs this combination, or the "
+    "manufacturer has to be asked before anything else. Both need the manufacturer's approval.",
+}
+"""The words of the outputs."""
+
+_OUTCOME_MARKS = {
+    "suits": "\N{BLACK CIRCLE}",
+    "suits with measures": "\N{CIRCLE WITH LEFT HALF BLACK}",
+    "does not suit": "\N{WHITE CIRCLE}",
+}
+_MINUS = "\N{MINUS SIGN}"
+
+
+def _number(value: float, digits: int = 0) -> str:
+    text = f"{value:,.{digits}f}".replace(",", "\N{NARROW NO-BREAK SPACE}")
+    if text.startswith("-"):
+        text = text[1:] if float(f"{value:.{digits}f}") == 0 else _MINUS + text[1:]
+    return text
+
+
+def _known(value: float | None) -> bool:
+    return value is not None and math.isfinite(float(value))
+
+
+def slope_words(ratio: float | None) -> str:
+    """Return a slope ratio as percent and degrees together, ``18 % (10°)``; sign kept."""
+    if not _known(ratio):
+        return UNKNOWN
+    degrees = math.degrees(math.atan(float(ratio)))  # type: ignore[arg-type]
+    return f"{_number(float(ratio) * 100)} % ({_number(degrees)}°)"  # type: ignore[arg-type]
+
+
+def metres(value_m: float | None) -> str:
+    """Return a length in whole metres; a length above 0 that rounds to 0 reads ``under 1 m``."""
+    if not _known(value_m):
+        return UNKNOWN
+    value = float(value_m)  # type: ignore[arg-type]
+    return "under 1 m" if 0 < value < 0.5 else f"{_number(value)} m"
+
+
+def kilopascals(value_kpa: float | None) -> str:
+    """Return a pressure in whole kPa."""
+    return f"{_number(float(value_kpa))} kPa" if _known(value_kpa) else UNKNOWN  # type: ignore[arg-type]
+
+
+def kilograms(value_kg: float | None) -> str:
+    """Return a mass in whole kilograms."""
+    return f"{_number(float(value_kg))} kg" if _known(value_kg) else UNKNOWN  # type: ignore[arg-type]
+
+
+def ratio_words(value: float | None, digits: int = 2) -> str:
+    """Return a plain ratio such as the pressure ratio with ``digits`` decimals."""
+    return _number(float(value), digits) if _known(value) else UNKNOWN  # type: ignore[arg-type]
+
+
+def count(number: int, one: str, many: str | None = None) -> str:
+    """Return ``1 trail`` or ``3 trails``; ``many`` defaults to ``one`` with an s."""
+    return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def code_list(codes: Sequence[str] | str | None) -> tuple[str, ...]:
+    """Return rule codes one by one; text may part them by commas, semicolons or blanks."""
+    if not isinstance(codes, str):
+        return tuple(str(code) for code in codes) if codes is not None else ()
+    return tuple(codes.replace(";", " ").replace(",", " ").split())
+
+
+def outcome_mark(outcome: str) -> str:
+    """Return the mark that stands beside an outcome: full, half or empty circle."""
+    return _OUTCOME_MARKS.get(outcome, "\N{BULLET}")

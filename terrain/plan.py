@@ -1,0 +1,156 @@
+"""The recipe: from a loaded block to a finished plan, in a straight line."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from terrain import __version__
+from terrain.columns import columns_of
+from terrain.decision.evaluation import carried, evaluate, setup_facts
+from terrain.decision.ground import ground_columns
+from terrain.decision.ranking import measure_setups, rank_setups
+from terrain.decision.results import Plan
+from terrain.decision.statuses import not_assessed_sentences, status_rows
+from terrain.decision.summaries import trail_table
+from terrain.errors import Issue, RutwiseError, refuse_errors
+from terrain.inputs.block import inspect_block
+from terrain.inputs.loaded import LoadedBlock
+from terrain.setups.combinations import describe
+from terrain.setups.rulebook import Standing, judge_all
+from terrain.stations.along import check_lengths, place_stations
+from terrain.stations.exposure import soil_at
+from terrain.stations.network import Network, build_network
+from terrain.stations.profile import grade_between_ends, sample_surface
+from terrain.surfaces import gradient, slope_classes
+
+__all__ = ["check_block", "make_plan", "plan_block"]
+
+Progress = Callable[[str], None]
+
+
+def _silent(_: str) -> None:
+    """Say nothing."""
+
+
+def check_block(
+    path: Path, *, state: str | None = None
+) -> tuple[LoadedBlock | None, Network | None, list[Issue]]:
+    """Read a block and list every problem, the network's included; never raises on bad input.
+
+    Returns
+    -------
+    block, network
+        None where errors in the inputs leave nothing to go on with.
+    issues : list of Issue
+        Errors first.
+    """
+    block, issues = inspect_block(path, state=state)
+    network = None
+    if block is not None:
+        network, more = build_network(block.trails, block.landings, block.settings.terrain.snap_m)
+        issues = [*issues, *more]
+    severity = {"error": 0, "warning": 1, "note": 2}
+    return block, network, sorted(issues, key=lambda issue: severity[issue.severity])
+
+
+def plan_block(path: Path, *, state: str | None = None, say: Progress = _silent) -> Plan:
+    """Read the block file at ``path`` and make its plan.
+
+    Raises
+    ------
+    InputRefused
+        With every problem at once when the inputs hold an error.
+    """
+    say("reading the inputs")
+    block, network, issues = check_block(path, state=state)
+    refuse_errors(issues)
+    if block is None or network is None:  # cannot happen: without errors both are there
+        raise RutwiseError("the block was not read, yet no error was found")
+    return make_plan(block, network, issues, say)
+
+
+def make_plan(
+    block: LoadedBlock, network: Network, issues: list[Issue], say: Progress = _silent
+) -> Plan:
+    """Make the plan of a block that holds no errors.
+
+    Stages only add columns to the stations table; none drops, sorts or merges its rows.
+    """
+    settings, dem, machine = block.settings, block.dem, block.machine
+    ground = settings.terrain
+
+    say("computing slopes")
+    plane = gradient.plane(dem.values, dem.cell_m, ground.machine_scale_m)
+    native_slope = gradient.slope(*gradient.horn(dem.values, dem.cell_m))
+    slope = gradient.slope(*plane)
+    classes = slope_classes.classify(slope, ground.slope_bands)
+
+    say("placing stations along the trails")
+    stations = place_stations(block.trails, network, max(ground.step_m, dem.cell_m))
+    check_lengths(stations, block.trails)
+    surface = sample_surface(stations, dem, plane, native_slope, classes)
+    stations = stations.assign(**{name: surface[name] for name in surface})
+    stations["grade_profile"] = grade_between_ends(stations, block.trails, dem, machine.wheelbase_m)
+    soil = soil_at(stations, block.soils)
+    stations = stations.assign(**{name: soil[name] for name in soil})
+    strength = ground_columns(stations, settings.ground)
+    stations = stations.assign(**{name: strength[name] for name in strength})
+    stations["depth_to_water_m"] = np.nan
+    stations["passes"] = np.nan
+
+    stations = stations[[*columns_of("stations"), "geometry"]]
+
+    say("judging the setups")
+    judged = judge_all(machine, block.aids)
+    kept = [(s, j) for s, j in judged if j.standing is not Standing.EXCLUDED]
+    items = [carried(setup, machine) for setup, _ in kept]
+    evaluation, work_mj = evaluate(stations, items, settings)
+
+    facts = setup_facts(items, work_mj)
+    facts["description"] = [describe(setup, machine) for setup, _ in kept]
+    facts["standing"] = [judgement.standing.words for _, judgement in kept]
+    facts["standing_codes"] = [", ".join(judgement.codes) for _, judgement in kept]
+    excluded = pd.DataFrame(
+        [
+            {
+                "setup": setup.id,
+                "description": describe(setup, machine),
+                "codes": ", ".join(judgement.codes),
+                "reasons": " ".join(judgement.reasons),
+            }
+            for setup, judgement in judged
+            if judgement.standing is Standing.EXCLUDED
+        ],
+        columns=["setup", "description", "codes", "reasons"],
+    )
+    measures = measure_setups(evaluation, stations, settings.decision)
+    assessed_m = float(stations["length_m"].sum() - measures["not_assessed_m"].iloc[0])
+    ranking = rank_setups(facts, measures, excluded, assessed_m)
+
+    return Plan(
+        name=block.name,
+        invented=block.invented,
+        version=__version__,
+        settings=settings,
+        machine=machine,
+        dem=dem,
+        slope=dem.with_values(slope),
+        slope_class=dem.with_values(classes),
+        slope_labels=slope_classes.labels(ground.slope_bands),
+        soils=block.soils,
+        landings=block.landings,
+        boundary=block.boundary,
+        trails=trail_table(block.trails, stations, evaluation, ranking.shown),
+        stations=stations,
+        evaluation=evaluation,
+        ranking=ranking,
+        statuses=status_rows(stations, items, settings),
+        files=block.files,
+        issues=tuple(issues),
+        not_assessed=not_assessed_sentences(stations, settings),
+        crs_note=block.crs_note,
+    )

@@ -1,0 +1,295 @@
+"""What a log of cold tyre pressures says: readings out of range, slow leaks, missing days.
+
+A slow leak is a falling run of readings, not one low reading. For each tyre the readings of a day
+are reduced to their median and cut into runs wherever the pressure rises by a refill. Within the
+runs the slope is the median of the slopes of all pairs (Theil 1950; Sen 1968), which one wrong
+reading cannot turn, and the sign of it is tested with Kendall's statistic, summed over the runs as
+Hirsch, Slack & Smith (1982) sum it over months. The limits of the rule stand in
+``terrain/data/fit_checks.toml``, row ``slow_leak``.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from terrain.models.machine import Machine
+from terrain.sources import data_table
+
+__all__ = [
+    "MissingDays",
+    "OutOfRange",
+    "PressureReport",
+    "TyreTrend",
+    "analyse_pressures",
+    "charted_by_axle",
+]
+
+Days = NDArray[np.datetime64]
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class OutOfRange:
+    """One cold reading outside the charted range, all pressures in kPa; ``row`` counts from 0."""
+
+    row: int
+    day: str
+    tyre: str
+    pressure_kpa: float
+    low_kpa: float
+    high_kpa: float
+
+    @property
+    def side(self) -> str:
+        """``below`` or ``above``."""
+        return "below" if self.pressure_kpa < self.low_kpa else "above"
+
+
+@dataclass(frozen=True, slots=True)
+class TyreTrend:
+    """How the pressure of one tyre moves between refills.
+
+    Attributes
+    ----------
+    tyre : str
+    days_read : int
+        Days with a reading.
+    refills : int
+        Rises that count as a refill.
+    kpa_per_30_days : float
+        Median slope within the runs, negative when falling; NaN with too few readings.
+    z : float
+        Kendall's statistic of all runs over its standard deviation; NaN with too few readings.
+    slow_leak : bool or None
+        None when there are too few readings to tell.
+    shared : bool
+        True when the other tyres fall as well, so cold mornings or the gauge may be the cause.
+    days_to_low : float
+        Days until the lower charted figure at this rate; 0 when already below, NaN when unknown
+        or not leaking.
+    """
+
+    tyre: str
+    days_read: int
+    refills: int
+    kpa_per_30_days: float
+    z: float
+    slow_leak: bool | None
+    shared: bool
+    days_to_low: float
+
+
+@dataclass(frozen=True, slots=True)
+class MissingDays:
+    """Days (ISO dates) on which other tyres were read but ``tyre`` was not."""
+
+    tyre: str
+    days: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PressureReport:
+    """The findings of one log.
+
+    ``silent_days`` are calendar days between the first and the last reading on which nobody read
+    any tyre; whether the machine worked then, the log does not tell. ``without_chart`` names the
+    tyres with a reading that could not be compared with any charted figure.
+    """
+
+    readings: int
+    first_day: str
+    last_day: str
+    out_of_range: tuple[OutOfRange, ...]
+    trends: tuple[TyreTrend, ...]
+    missing: tuple[MissingDays, ...]
+    silent_days: tuple[str, ...]
+    without_chart: tuple[str, ...]
+
+    @property
+    def slow_leaks(self) -> tuple[TyreTrend, ...]:
+        """The trends that are slow leaks."""
+        return tuple(trend for trend in self.trends if trend.slow_leak)
+
+
+def analyse_pressures(
+    day: ArrayLike,
+    tyre: Sequence[str],
+    pressure_kpa: ArrayLike,
+    low_kpa: ArrayLike = math.nan,
+    high_kpa: ArrayLike = math.nan,
+) -> PressureReport:
+    """Analyse a log of cold readings.
+
+    Parameters
+    ----------
+    day : array of datetime64[D] or ISO dates, shape (n,)
+        In any order.
+    tyre : sequence of str, length n
+        Name of the tyre.
+    pressure_kpa : array, shape (n,)
+        All in kPa; NaN where the day's reading failed, which counts as not read.
+    low_kpa, high_kpa : array, shape (n,) or scalar
+        Charted range; NaN where it is not known, and then that side is not judged.
+
+    Returns
+    -------
+    PressureReport
+
+    Raises
+    ------
+    ValueError
+        When lengths differ, no reading is left, a pressure is negative or not finite, or a
+        range is upside down.
+    """
+    days: Days = np.asarray(day, dtype="datetime64[D]")
+    names = np.asarray(tyre, dtype=str)
+    pressure = np.asarray(pressure_kpa, dtype=float)
+    if not days.shape == names.shape == pressure.shape or days.ndim != 1:
+        raise ValueError(
+            f"day, tyre and pressure_kpa need one length: {days.shape}, {names.shape}, "
+            f"{pressure.shape}"
+        )
+    low = np.broadcast_to(np.asarray(low_kpa, dtype=float), pressure.shape)
+    high = np.broadcast_to(np.asarray(high_kpa, dtype=float), pressure.shape)
+    if (low > high).any():
+        raise ValueError(f"charted low above charted high in row {int((low > high).argmax())}")
+    if np.isinf(pressure).any() or (pressure < 0).any():
+        raise ValueError("pressures must be finite and not negative")
+    read = ~np.isnan(pressure) & ~np.isnat(days)
+    if not read.any():
+        raise ValueError("the log holds no reading")
+    order = np.flatnonzero(read)[np.argsort(days[read], kind="stable")]
+    tyres = sorted(set(names[order]))
+    all_days = np.unique(days[order])
+    trends = _with_shared_causes(
+        [_trend(t, order[names[order] == t], days, pressure, low) for t in tyres]
+    )
+    bare = order[np.isnan(low[order]) & np.isnan(high[order])]
+    return PressureReport(
+        readings=int(order.size),
+        first_day=str(all_days[0]),
+        last_day=str(all_days[-1]),
+        out_of_range=tuple(
+            OutOfRange(
+                int(i),
+                str(days[i]),
+                str(names[i]),
+                float(pressure[i]),
+                float(low[i]),
+                float(high[i]),
+            )
+            for i in order
+            if pressure[i] < low[i] or pressure[i] > high[i]
+        ),
+        trends=trends,
+        missing=_missing(tyres, names[order], days[order], all_days),
+        silent_days=_as_text(
+            np.setdiff1d(np.arange(all_days[0], all_days[-1] + np.timedelta64(1, "D")), all_days)
+        ),
+        without_chart=tuple(sorted(set(names[bare]))),
+    )
+
+
+def _trend(
+    tyre: str, rows: NDArray[np.intp], days: Days, pressure: Floats, low: Floats
+) -> TyreTrend:
+    rule = data_table("fit_checks")["slow_leak"]
+    read_days = np.unique(days[rows])
+    daily = np.array([np.median(pressure[rows[days[rows] == d]]) for d in read_days])
+    number = (read_days - read_days[0]).astype(float)
+    refilled = np.diff(daily) > rule["refill_rise"] * daily[:-1]
+    runs = np.split(np.arange(daily.size), np.flatnonzero(refilled) + 1)
+    usable = [run for run in runs if run.size > 1]
+    slope, z = _pooled_slope([(number[run], daily[run]) for run in usable])
+    enough = (
+        sum(run.size for run in usable) >= rule["least_readings"]
+        and number[-1] - number[0] >= rule["least_days"]
+    )
+    last_low = float(low[rows[-1]])
+    reference = daily[0] if math.isnan(last_low) else last_low
+    leak: bool | None = None
+    to_low = math.nan
+    if enough:
+        steep = 30 * slope <= -rule["fall_per_30_days"] * reference
+        leak = bool(z <= -rule["one_sided_z"] and steep)
+        if leak and not math.isnan(last_low):
+            to_low = max(0.0, float((daily[-1] - last_low) / -slope))
+    else:
+        slope = z = math.nan
+    return TyreTrend(tyre, int(daily.size), int(refilled.sum()), 30 * slope, z, leak, False, to_low)
+
+
+def _pooled_slope(runs: Sequence[tuple[Floats, Floats]]) -> tuple[float, float]:
+    """Median pair slope per day and Kendall's z over ``runs`` of (day number, pressure)."""
+    slopes: list[Floats] = []
+    statistic = variance = 0.0
+    for number, value in runs:
+        first, second = np.triu_indices(number.size, k=1)
+        rise = value[second] - value[first]
+        slopes.append(rise / (number[second] - number[first]))
+        statistic += float(np.sign(rise).sum())
+        _, ties = np.unique(value, return_counts=True)
+        sizes = np.array([number.size, *(-ties)], dtype=float)
+        count = np.abs(sizes)
+        terms = np.sign(sizes) * count * (count - 1) * (2 * count + 5) / 18
+        variance += float(terms.sum())
+    if not slopes:
+        return math.nan, math.nan
+    z = statistic / math.sqrt(variance) if variance > 0 else 0.0
+    return float(np.median(np.concatenate(slopes))), z
+
+
+def _with_shared_causes(trends: Sequence[TyreTrend]) -> tuple[TyreTrend, ...]:
+    """Mark the leaks that at least two other tyres follow at a good part of the rate."""
+    share = data_table("fit_checks")["slow_leak"]["shared_fall"]
+    marked = []
+    for trend in trends:
+        others = [
+            other.kpa_per_30_days
+            for other in trends
+            if other is not trend and not math.isnan(other.kpa_per_30_days)
+        ]
+        shared = bool(
+            trend.slow_leak
+            and len(others) >= 2
+            and float(np.median(others)) <= share * trend.kpa_per_30_days
+        )
+        marked.append(replace(trend, shared=shared))
+    return tuple(marked)
+
+
+def _missing(
+    tyres: Sequence[str], names: NDArray[np.str_], days: Days, all_days: Days
+) -> tuple[MissingDays, ...]:
+    found = []
+    for tyre in tyres:
+        absent = np.setdiff1d(all_days, days[names == tyre])
+        if absent.size:
+            found.append(MissingDays(tyre, _as_text(absent)))
+    return tuple(found)
+
+
+def _as_text(days: Days) -> tuple[str, ...]:
+    return tuple(str(day) for day in days)
+
+
+def charted_by_axle(tyres: Sequence[str], machine: Machine) -> tuple[Floats, Floats]:
+    """Return the charted range of each tyre from a machine file, kPa, NaN where it is silent.
+
+    A tyre belongs to an axle group when its name begins with ``front`` or ``rear``. The range is
+    the charted pressure give or take what a hand gauge may be out (``fit_checks.toml``, row
+    ``pressure``).
+    """
+    tolerance = data_table("fit_checks")["pressure"]["tolerance"]
+    charted = np.full(len(tyres), math.nan)
+    for group in machine.groups:
+        value = group.tyre.charted_inflation_kpa
+        if value is not None:
+            belongs = [name.strip().lower().startswith(group.name) for name in tyres]
+            charted[np.array(belongs, dtype=bool)] = value
+    return charted * (1 - tolerance), charted * (1 + tolerance)

@@ -1,0 +1,211 @@
+"""The dense evaluation: what must hold for any block and machine."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from terrain.decision.evaluation import carried, evaluate, setup_facts
+from terrain.decision.results import CAUSES
+from terrain.models.aids import BARE, Mount, Setup
+from terrain.models.settings import GroundSettings, Settings
+from tests.builders import (
+    AIDS,
+    CHAINS,
+    CLOSED_BAND,
+    DUALS,
+    OPEN_BAND,
+    WHEEL_TRACK,
+    bogie,
+    forwarder,
+    skidder,
+    stations,
+)
+
+BARE_SETUP = Setup("bare", (BARE, BARE))
+
+
+def both(aid):
+    mount = Mount.both_sides(aid)
+    return Setup(f"{aid.key} both", (mount, mount))
+
+
+def run(table, *setups, machine=None, ground=None):
+    machine = machine or forwarder()
+    items = [carried(s, machine) for s in setups]
+    result, _ = evaluate(table, items, Settings(ground=ground or GroundSettings()))
+    return result
+
+
+def brixius_net(cone_index, load_kn, width, diameter, height, inflation, slip):
+    """Net traction ratio and parts, written out anew from Brixius 1987 (see models.md)."""
+    deflection = 0.0008 + 0.001 * (0.365 + 170 / inflation) * load_kn
+    bn = cone_index * width * diameter / load_kn
+    bn *= (1 + 5 * deflection / height) / (1 + 3 * width / diameter)
+    gross = 0.88 * (1 - np.exp(-0.1 * bn)) * (1 - np.exp(-7.5 * slip)) + 0.04
+    return gross, 1 / bn + 0.04 + 0.5 * slip / np.sqrt(bn)
+
+
+def test_level_reserve_is_the_load_weighted_net_traction():
+    # statics and Brixius 1987 recomputed here by hand for the bare forwarder, loaded, level
+    load_front = 11000 + 14000 * 0.3 / 5.5
+    load_rear = 34000 - load_front
+    expected = 0.0
+    for mass in (load_front, load_rear):
+        weight = mass * 9.81 / 1000
+        gross, resistance = brixius_net(600, weight / 4, 0.71, 1.3124, 0.3195, 400, 0.25)
+        expected += weight * (gross - resistance)
+    expected /= 34000 * 9.81 / 1000
+    result = run(stations(cone_index_kpa=600.0), BARE_SETUP)
+    assert result.reserve_loaded[0, 0] == pytest.approx(expected, rel=1e-9)
+
+
+def test_level_pressure_is_the_nominal_pressure_of_the_heavier_group():
+    rear = (34000 - 11000 - 14000 * 0.3 / 5.5) * 9.81 / 1000
+    expected = rear / (4 * 0.71 * 1.3124 / 2)
+    result = run(stations(bearing_kpa=70.0), BARE_SETUP)
+    assert result.pressure_kpa[0, 0] == pytest.approx(expected, rel=1e-9)
+    assert result.pressure_ratio[0, 0] == pytest.approx(expected / 70, rel=1e-9)
+
+
+def test_unknown_slope_or_soil_stays_unknown():
+    table = stations(
+        grade=np.array([0.1, np.nan, 0.1]),
+        cone_index_kpa=np.array([1000.0, 1000.0, np.nan]),
+        bearing_kpa=np.array([160.0, 160.0, np.nan]),
+    )
+    result = run(table, BARE_SETUP, both(CHAINS))
+    assert np.isfinite(result.reserve[0]).all()
+    assert np.isnan(result.reserve[1:]).all()
+    assert (result.cause[1:] == 0).all()
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    st.floats(120, 2500),
+    st.floats(0, 0.3),
+    st.sampled_from([BARE_SETUP, both(CHAINS), both(OPEN_BAND), both(CLOSED_BAND)]),
+)
+def test_steeper_never_helps_where_driving_binds(cone_index, cross, setup):
+    grade = np.linspace(0.0, 0.6, 25)
+    result = run(stations(grade=grade, cross_slope=cross, cone_index_kpa=cone_index), setup)
+    assert (np.diff(result.reserve_loaded[:, 0]) < 1e-12).all()
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.floats(-0.4, 0.4), st.floats(-0.3, 0.3))
+def test_stronger_ground_never_makes_a_setup_fail(grade, cross):
+    cone_index = np.linspace(80, 2500, 30)
+    table = stations(grade=grade, cross_slope=cross, cone_index_kpa=cone_index)
+    result = run(table, BARE_SETUP, both(CHAINS), both(CLOSED_BAND))
+    short = result.reserve < 0
+    # once a setup passes it passes on all stronger ground
+    assert (np.diff(short.astype(int), axis=0) <= 0).all()
+
+
+def test_chains_raise_pressure_and_bands_lower_it():
+    result = run(stations(), BARE_SETUP, both(CHAINS), both(OPEN_BAND), both(CLOSED_BAND))
+    bare, chained, open_band, closed_band = result.pressure_kpa[0]
+    assert chained > bare > open_band > closed_band
+
+
+def test_film_caps_plain_tyres_only():
+    table = stations(grade=0.30, cone_index_kpa=1500.0)
+    film = GroundSettings(film="wet clay film", film_grip_cap=0.30)
+    dry = run(table, BARE_SETUP, both(CHAINS))
+    wet = run(table, BARE_SETUP, both(CHAINS), ground=film)
+    assert dry.reserve_loaded[0, 0] > 0 > wet.reserve_loaded[0, 0]
+    assert wet.reserve_loaded[0, 1] == pytest.approx(dry.reserve_loaded[0, 1])
+
+
+def test_driveline_binds_when_the_effort_is_small():
+    weak = forwarder(max_tractive_effort_kn=40.0)
+    result = run(stations(grade=0.2, cone_index_kpa=2000.0), BARE_SETUP, machine=weak)
+    assert CAUSES[result.cause[0, 0]] == "driveline effort, loaded"
+    assert result.reserve_loaded[0, 0] < 0
+    unknown = forwarder(max_tractive_effort_kn=None)
+    free = run(stations(grade=0.2, cone_index_kpa=2000.0), BARE_SETUP, machine=unknown)
+    assert free.reserve_loaded[0, 0] > 0
+
+
+def test_a_dragged_load_costs_grip_uphill_and_never_helps_downhill():
+    table = stations(grade=np.array([0.1, -0.35]))
+    dragging = run(table, BARE_SETUP, machine=skidder())
+    carrying = skidder(load=replace(skidder().load, drag_coefficient=0.0))
+    rolling = run(table, BARE_SETUP, machine=carrying)
+    assert dragging.reserve_loaded[0, 0] < rolling.reserve_loaded[0, 0]
+    assert dragging.reserve_loaded[1, 0] <= rolling.reserve_loaded[1, 0] + 0.35
+
+
+def test_loaded_climb_and_empty_climb_are_named():
+    table = stations(grade=np.array([0.45, -0.75]), cone_index_kpa=900.0)
+    result = run(table, BARE_SETUP)
+    assert CAUSES[result.cause[0, 0]] == "climbing loaded"
+    # 75 % down toward the landing is 75 % up for the empty machine, and a descent loaded
+    assert CAUSES[result.cause[1, 0]] in ("climbing empty", "descending loaded")
+    side = run(stations(cross_slope=0.9), BARE_SETUP)
+    assert CAUSES[side.cause[0, 0]].startswith("cross slope")
+
+
+def test_rated_masses_cost_payload_kilogram_for_kilogram():
+    rated = forwarder(rated_gross_mass_kg=34000)
+    bare = carried(BARE_SETUP, rated)
+    chained = carried(both(CHAINS), rated)
+    assert bare.payload_kg == 14000
+    assert chained.payload_kg == pytest.approx(14000 - 1600)
+    light = carried(both(CHAINS), forwarder())
+    assert light.payload_kg == 14000
+
+
+def test_facts_of_bare_are_the_baseline():
+    items = [carried(s, forwarder()) for s in (BARE_SETUP, both(CHAINS), both(CLOSED_BAND))]
+    _, work = evaluate(stations(cone_index_kpa=500.0), items, Settings())
+    facts = setup_facts(items, work)
+    assert facts.loc["bare", "work_ratio"] == 1
+    assert facts.loc["chains both", "work_ratio"] > 1  # more mass on the same contact
+    assert facts.loc["bare", "added_mass_kg"] == 0
+    assert facts.loc["chains both", "effort_cap_kn"] == pytest.approx(
+        250
+    )  # chains leave the rolling radius
+    assert facts.loc["closed-band both", "effort_cap_kn"] == pytest.approx(
+        250 * 0.6562 / (0.6562 + 0.03)
+    )
+
+
+def test_an_undriven_group_gives_no_grip():
+    table = stations(grade=0.05, cone_index_kpa=1200.0)
+    half = forwarder(groups=(bogie("front", driven=False), bogie("rear")))
+    assert run(table, BARE_SETUP, machine=half).reserve[0, 0] < run(table, BARE_SETUP).reserve[0, 0]
+
+
+def test_duals_and_wheel_tracks_spread_the_load():
+    machine = skidder()
+    bare, duals, tracks = run(
+        stations(cone_index_kpa=500.0), BARE_SETUP, both(DUALS), both(WHEEL_TRACK), machine=machine
+    ).pressure_kpa[0]
+    assert duals < bare
+    assert tracks < bare
+
+
+@pytest.mark.parametrize(
+    "mount",
+    [Mount((CHAINS, DUALS), (CHAINS, DUALS)), Mount((CHAINS,), ()), Mount((CHAINS,), (DUALS,))],
+)
+def test_mounts_that_the_rules_exclude_are_not_worked_out(mount):
+    with pytest.raises(ValueError, match="same single aid"):
+        carried(Setup("odd", (mount, BARE)), forwarder())
+
+
+def test_order_of_setups_changes_nothing():
+    table = stations(grade=np.linspace(-0.3, 0.3, 7), cone_index_kpa=450.0)
+    setups = [BARE_SETUP, *(both(aid) for aid in AIDS[:3])]
+    one = run(table, *setups)
+    other = run(table, *reversed(setups))
+    for name in one.setups:
+        assert np.array_equal(
+            one.reserve[:, one.column(name)], other.reserve[:, other.column(name)]
+        )

@@ -1,0 +1,174 @@
+"""Ranking: outcomes, dominance, words."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from terrain.columns import columns_of
+from terrain.decision.ranking import MEASURES, dominated_by, measure_setups, rank_setups
+from terrain.decision.results import Evaluation
+from terrain.models.settings import DecisionSettings
+from tests.builders import stations
+
+USUAL, ASK = "usual practice", "ask the manufacturer first"
+NO_EXCLUDED = pd.DataFrame(columns=list(columns_of("excluded")))
+
+
+def evaluation(reserve, pressure_ratio=None, empty=None):
+    reserve = np.atleast_2d(np.asarray(reserve, float))
+    ratio = np.zeros_like(reserve) if pressure_ratio is None else np.asarray(pressure_ratio, float)
+    return Evaluation(
+        setups=tuple("abcdefgh"[: reserve.shape[1]]),
+        reserve_loaded=reserve,
+        reserve_empty=reserve + 1.0 if empty is None else np.asarray(empty, float),
+        cause=np.ones(reserve.shape, np.int8),
+        pressure_kpa=ratio * 100,
+        pressure_ratio=ratio,
+        extrapolated=np.zeros(reserve.shape, bool),
+    )
+
+
+def facts_of(masses, standings=None, lost=None, work=None):
+    n = len(masses)
+    return pd.DataFrame(
+        {
+            "description": [f"setup {c}" for c in "abcdefgh"[:n]],
+            "standing": standings or [USUAL] * n,
+            "standing_codes": "X",
+            "added_mass_kg": np.asarray(masses, float),
+            "payload_kg": 14000.0,
+            "payload_lost_kg": np.zeros(n) if lost is None else lost,
+            "ngp_front_empty_kpa": 50.0,
+            "ngp_rear_empty_kpa": 50.0,
+            "ngp_front_loaded_kpa": 60.0,
+            "ngp_rear_loaded_kpa": 100.0,
+            "effort_cap_kn": np.nan,
+            "work_ratio": np.ones(n) if work is None else work,
+        },
+        index=pd.Index(list("abcdefgh"[:n]), name="setup"),
+    )
+
+
+def rank(result, masses, table=None, decision=None, **facts):
+    table = stations(length_m=np.full(len(result.reserve_loaded), 5.0)) if table is None else table
+    measures = measure_setups(result, table, decision or DecisionSettings())
+    assessed = float(table["length_m"].sum() - measures["not_assessed_m"].iloc[0])
+    return rank_setups(facts_of(masses, **facts), measures, NO_EXCLUDED, assessed)
+
+
+def test_metres_are_counted_by_length():
+    table = stations(length_m=np.array([5.0, 4.0, 3.0, 2.0]))
+    result = evaluation(
+        [[-0.1, 0.1], [0.1, 0.1], [np.nan, 0.2], [-0.1, -0.2]],
+        [[0.5, 2.0], [1.5, 0.9], [3.0, 3.0], [0.0, 0.0]],
+    )
+    measures = measure_setups(result, table, DecisionSettings(traction_weight=0.25))
+    # the third station is unknown for one setup and therefore counts for none
+    assert measures["not_assessed_m"].tolist() == [3, 3]
+    assert measures["short_m"].tolist() == [7, 2]
+    assert measures["unsolved_m"].tolist() == [2, 2]
+    assert measures["over_bearing_m"].tolist() == [4, 5]
+    assert measures["score"].tolist() == pytest.approx(
+        [0.25 * 7 / 11 + 0.75 * 4 / 11, 0.25 * 2 / 11 + 0.75 * 5 / 11]
+    )
+    assert measures.loc["b", "worst_reserve"] == -0.2
+
+
+def test_the_lightest_usual_setup_that_meets_the_need_is_named():
+    result = evaluation([[-0.1, 0.1, 0.2, 0.3]])
+    ranking = rank(result, [0, 900, 500, 4000])
+    assert ranking.candidate == "c"
+    assert ranking.setups["setup"].tolist() == ["c", "b", "d", "a"]
+    assert "Candidate for the manufacturer's approval" in ranking.headline
+    assert "Bare wheels fall short on 5 m of 5 m" in ranking.headline
+
+
+def test_ask_first_is_computed_but_never_named_first():
+    ranking = rank(evaluation([[-0.1, 0.1, 0.2]]), [0, 100, 4000], standings=[USUAL, ASK, USUAL])
+    assert ranking.candidate == "c"
+    assert ranking.setups["setup"].iloc[-1] == "b"
+    only_ask = rank(evaluation([[-0.1, 0.1]]), [0, 100], standings=[USUAL, ASK])
+    assert only_ask.candidate is None
+
+
+def test_what_no_setup_passes_is_a_matter_for_other_measures():
+    reserve = np.full((100, 2), 0.1)
+    reserve[:3] = -0.1  # 15 of 500 m: nobody passes
+    reserve[3:5, 0] = -0.1
+    ranking = rank(evaluation(reserve), [0, 900])
+    assert ranking.candidate == "b"
+    row = ranking.setups.iloc[0]
+    assert row["outcome"] == "suits with measures"
+    assert row["unsolved_m"] == 15
+    assert "15 m" in ranking.headline
+    reserve[:10] = -0.1  # 50 of 500 m is more than the twentieth part
+    assert rank(evaluation(reserve), [0, 900]).candidate is None
+
+
+def test_nothing_assessed_is_said_and_nothing_is_named():
+    ranking = rank(evaluation([[np.nan, np.nan]]), [0, 900])
+    assert ranking.candidate is None
+    assert "No trail metre could be assessed" in ranking.headline
+    assert ranking.setups["score"].isna().all()
+
+
+def test_unknown_ground_never_improves_an_outcome():
+    reserve = np.full((20, 2), 0.1)
+    reserve[4:6, 0] = -0.1
+    known = rank(evaluation(reserve), [0, 900])
+    reserve[8:12] = np.nan
+    unknown = rank(evaluation(reserve), [0, 900])
+    assert unknown.candidate == known.candidate
+    score = unknown.setups.set_index("setup")["score"]
+    assert (score >= known.setups.set_index("setup")["score"] - 1e-12).all()
+
+
+numbers = st.integers(0, 3)
+
+
+@settings(max_examples=200, deadline=None)
+@given(
+    st.lists(st.tuples(numbers, numbers, numbers, numbers, numbers), min_size=2, max_size=7),
+    st.floats(0, 1),
+    st.data(),
+)
+def test_a_dominated_setup_never_leads(rows, weight, data):
+    n = len(rows)
+    short, over, mass, lost, work = (np.array(c) for c in zip(*rows, strict=True))
+    standings = data.draw(st.lists(st.sampled_from([USUAL, ASK]), min_size=n, max_size=n))
+    # one station a metre: a setup with k short metres is short on the first k of four
+    reserve = np.where(np.arange(4)[:, None] < short, -0.1, 0.1)
+    ratio = np.where(np.arange(4)[:, None] < over, 2.0, 0.5)
+    table = stations(length_m=np.ones(4))
+    ranking = rank(
+        evaluation(reserve, ratio),
+        mass * 100,
+        table=table,
+        decision=DecisionSettings(traction_weight=weight, measures_share_max=1.0),
+        standings=standings,
+        lost=lost.astype(float),
+        work=1 + work / 10,
+    )
+    order = ranking.setups.reset_index(drop=True)
+    values = order[list(MEASURES)].to_numpy(float)
+    for i in range(n):
+        for j in range(i):  # j stands before i
+            if order["standing"][i] == order["standing"][j]:
+                better = (values[i] <= values[j]).all() and (values[i] < values[j]).any()
+                assert not better, "a dominated setup stands before the one that dominates it"
+    for _, row in order.iterrows():
+        if isinstance(row["dominated_by"], str):
+            other = order[order["setup"] == row["dominated_by"]].iloc[0]
+            assert (other[list(MEASURES)] <= row[list(MEASURES)]).all()
+
+
+def test_dominance_compares_within_a_standing_only():
+    table = facts_of([0, 100], standings=[ASK, USUAL]).reset_index()
+    table["short_m"], table["over_bearing_m"] = [0, 5], [0, 5]
+    assert dominated_by(table).tolist() == [None, None]
+    table["standing"] = USUAL
+    assert dominated_by(table).tolist() == [None, "a"]

@@ -1,0 +1,252 @@
+"""Block files, and the whole block they lead to."""
+
+from __future__ import annotations
+
+from importlib import resources
+from pathlib import Path
+from typing import Any
+
+import geopandas as gpd
+import pytest
+from shapely.geometry import Point
+
+from terrain.errors import InputRefused, Issue, errors_in
+from terrain.inputs.block import inspect_block, load_block, read_block_file
+from terrain.inputs.block_file import ISSUE_CODES as BLOCK_CODES
+from terrain.inputs.ground import ISSUE_CODES as GROUND_CODES
+from terrain.inputs.ground import published_film_cap
+from tests.inputs.made_block import BLOCK, CRS, SOUTH, WEST, make_block
+
+
+@pytest.fixture
+def path(tmp_path: Path) -> Path:
+    folder = tmp_path / "blöck with blanks"
+    folder.mkdir()
+    return make_block(folder)
+
+
+def codes(issues: list[Issue] | tuple[Issue, ...], severity: str = "error") -> list[str]:
+    return [issue.code for issue in issues if issue.severity == severity]
+
+
+def read(path: Path, **overrides: Any) -> list[Issue]:
+    changes = {key.replace("__", "."): value for key, value in overrides.items()}
+    block, issues = read_block_file(path, changes)
+    assert (block is None) == bool(errors_in(issues))
+    return issues
+
+
+def test_a_block_is_loaded_whole(path: Path) -> None:
+    block = load_block(path)
+    assert block.name == "Test block"
+    assert block.invented
+    assert block.dem.crs == CRS
+    assert list(block.trails.index) == ["T1", "T2"]
+    assert list(block.soils.index) == ["S1", "S2"]
+    assert list(block.landings.index) == ["L1"]
+    assert block.boundary is None
+    assert block.trails.crs == block.soils.crs == block.landings.crs == CRS
+    assert block.machine.wheels == 8
+    assert len(block.aids) > 5
+    assert block.settings.terrain.slope_bands == (0.1, 0.2, 0.33, 0.5)
+    assert "not resampled" in block.crs_note
+    assert "EPSG:32633" in block.crs_note
+    assert [file.role for file in block.files] == [
+        "block",
+        "machine",
+        "aids",
+        "dem",
+        "trails",
+        "landings",
+        "soils",
+    ]
+    assert all(len(file.sha256) == 64 for file in block.files)
+    assert not errors_in(block.issues)
+
+
+def test_only_the_window_round_the_trails_is_read(path: Path) -> None:
+    dem = load_block(path).dem
+    # trails span 60 to 240 m and 150 to 240 m, 20 m of buffer, cells of 2 m
+    assert dem.bounds == (WEST + 40, SOUTH + 130, WEST + 260, SOUTH + 260)
+
+
+def test_defaults_and_units_of_the_settings(path: Path) -> None:
+    block, _ = read_block_file(path)
+    assert block is not None
+    assert block.settings.terrain.step_m == 5.0
+    assert block.settings.terrain.snap_m == 3.0
+    assert block.settings.terrain.buffer_m == 20.0
+    assert block.settings.decision.slip_limit == 0.25
+    assert block.soils.columns["drainage"] == "drainage"
+    assert block.trails.columns["width_m"] is None
+    assert block.dem.path == path.parent / "dem.tif"
+
+
+def test_overrides_replace_values_of_the_file(path: Path) -> None:
+    block = load_block(path, state="wet", overrides={"settings.step_m": 10.0})
+    assert block.settings.ground.state == "wet"
+    assert block.settings.terrain.step_m == 10.0
+
+
+def test_another_machine_and_catalogue(path: Path, tmp_path: Path) -> None:
+    machine = tmp_path / "other.toml"
+    text = (path.parent / "forwarder_8.toml").read_text(encoding="utf-8")
+    machine.write_text(text.replace("unladen_mass_kg = 20000", "unladen_mass_kg = 20001"))
+    aids = tmp_path / "aids.toml"
+    aids.write_text('[[aid]]\nkey="c"\nname="C"\nkind="chains"\nmass_kg=400\nfits_tyres=[]\n')
+    block = load_block(path, machine=machine, aids=aids)
+    assert block.machine.unladen_mass_kg == 20001
+    assert [aid.key for aid in block.aids] == ["c"]
+
+
+def test_an_invented_machine_in_a_real_block_is_said(path: Path) -> None:
+    assert "BLK05" not in codes(load_block(path).issues, "warning")
+    block = load_block(path, overrides={"block.invented": False})
+    assert "BLK05" in codes(block.issues, "warning")
+
+
+def test_an_override_needs_a_home(path: Path) -> None:
+    assert codes(read(path, nonsense=1)) == ["BLK04"]
+    assert codes(read(path, ground__stat="wet")) == ["TOML04"]
+    assert codes(read(path, ground__state="soggy")) == ["TOML08"]
+
+
+def test_problems_of_every_file_come_at_once(path: Path) -> None:
+    text = BLOCK.replace('state = "moist"', 'state = "frozen"\nfrosty = true')
+    path.write_text(text, encoding="utf-8")
+    machine = path.parent / "forwarder_8.toml"
+    machine.write_text(
+        machine.read_text(encoding="utf-8").replace(
+            "unladen_rear_kg = 9000", "unladen_rear_kg = 8000"
+        ),
+        encoding="utf-8",
+    )
+    (path.parent / "dem.tif").write_bytes(b"no raster")
+    soils = gpd.read_file(path.parent / "soils.gpkg")
+    soils["soil_class"] = [1, 9]
+    soils.to_file(path.parent / "soils.gpkg")
+    far = gpd.GeoDataFrame({"landing": ["L1"]}, geometry=[Point(WEST, SOUTH)], crs=CRS)
+    far.to_file(path.parent / "landings.gpkg")
+    with pytest.raises(InputRefused) as refusal:
+        load_block(path)
+    found = set(codes(refusal.value.issues))
+    assert {"GND01", "TOML04", "MCH02", "INP23"} <= found
+    assert any(code.startswith("SOIL") for code in found)
+    assert any(code.startswith("LND") for code in found)
+
+
+def test_a_missing_block_file(tmp_path: Path) -> None:
+    block, issues = inspect_block(tmp_path / "none.toml")
+    assert block is None
+    assert codes(issues) == ["TOML01"]
+
+
+@pytest.mark.parametrize("name", ["dem.tif", "soils.gpkg", "trails.gpkg", "landings.gpkg"])
+def test_a_missing_layer_is_named(path: Path, name: str) -> None:
+    (path.parent / name).unlink()
+    block, issues = inspect_block(path)
+    assert block is None
+    missing = [issue for issue in errors_in(issues) if issue.code == "INP20"]
+    assert len(missing) == 1
+    assert name in missing[0].where
+
+
+def test_missing_machine_and_catalogue(path: Path) -> None:
+    (path.parent / "forwarder_8.toml").unlink()
+    _, issues = inspect_block(path, overrides={"aids.file": "none.toml"})
+    assert codes(issues) == ["TOML01", "TOML01"]
+
+
+def test_without_any_layer_everything_is_still_reported(path: Path) -> None:
+    for name in ("dem.tif", "soils.gpkg", "trails.gpkg", "landings.gpkg"):
+        (path.parent / name).unlink()
+    _, issues = inspect_block(path)
+    assert codes(issues) == ["INP20"] * 4
+
+
+def test_a_required_key_and_a_required_table(path: Path) -> None:
+    path.write_text(BLOCK.replace('id = "trail"\n', "").replace("[landings]", "[landing]"))
+    block, issues = read_block_file(path)
+    assert block is None
+    assert [(issue.code, issue.where) for issue in issues] == [
+        ("TOML05", "block.toml, trails.id"),
+        ("TOML05", "block.toml, landings"),
+        ("TOML04", "block.toml, landing"),
+    ]
+    assert "Did you mean landings?" in issues[2].fix
+
+
+def test_soils_need_a_class_or_drainage_and_texture(path: Path) -> None:
+    both = BLOCK.replace('soil_class = "soil_class"\n', "")
+    path.write_text(both)
+    assert read(path) == []
+    path.write_text(both.replace('texture = "texture"\n', ""))
+    assert codes(read(path)) == ["BLK01"]
+
+
+@pytest.mark.parametrize("bands", [[20.0, 10.0], [10.0, 10.0], [0.0, 10.0], [0.1, 0.2], [400.0]])
+def test_slope_bands(path: Path, bands: list[float]) -> None:
+    assert codes(read(path, settings__slope_bands_percent=bands)) == ["BLK02"]
+
+
+def test_one_column_for_two_meanings_and_one_layer_for_two_roles(path: Path) -> None:
+    assert codes(read(path, trails__volume_m3="trail")) == ["BLK03"]
+    assert codes(read(path, landings__file="trails.gpkg")) == ["BLK03"]
+    same_file = {"landings.file": "trails.gpkg", "landings.layer": "landings"}
+    assert read_block_file(path, same_file)[1] == []
+
+
+def test_frozen_needs_a_verified_depth(path: Path) -> None:
+    assert codes(read(path, ground__state="frozen")) == ["GND01", "GND01"]
+    good = {"ground.state": "frozen", "ground.frost_depth_m": 0.2, "ground.frost_verified_by": "A"}
+    block, issues = read_block_file(path, good)
+    assert issues == []
+    assert block is not None
+    assert block.settings.ground.frost_depth_m == 0.2
+    assert codes(read(path, **{k: v for k, v in good.items() if k != "ground.frost_depth_m"})) == [
+        "GND01"
+    ]
+    assert codes(read(path, ground__frost_depth_m=0.2)) == ["GND01"]
+
+
+def test_film_caps(path: Path) -> None:
+    def ground(**changes: Any) -> Any:
+        block, issues = read_block_file(path, {f"ground.{k}": v for k, v in changes.items()})
+        return None if block is None else block.settings.ground, issues
+
+    # vehicle traction experiments on snow and ice, 1993-94: trucks 0.15 packed snow, 0.04 ice
+    for film, cap in (("packed snow", 0.15), ("ice", 0.04)):
+        settings, issues = ground(film=film)
+        assert settings.film_grip_cap == cap
+        assert settings.film_cap_status == "published"
+        assert codes(issues, "note") == ["GND04"]
+    for film in ("litter or sod over firm ground", "wet clay film"):
+        settings, issues = ground(film=film)
+        assert settings.film_grip_cap is None
+        assert codes(issues, "warning") == ["GND03"]
+        settings, issues = ground(film=film, film_grip_cap=0.35, film_cap_source="pull test 3 May")
+        assert settings.film_grip_cap == 0.35
+        assert "pull test 3 May" in settings.film_cap_status
+        assert issues == []
+    settings, issues = ground(film="ice", film_grip_cap=0.1)
+    assert settings.film_grip_cap == 0.1
+    assert codes(issues, "warning") == ["GND05"]
+    settings, issues = ground()
+    assert (settings.film_grip_cap, settings.film_cap_status, issues) == (None, "", [])
+    assert codes(ground(film_grip_cap=0.3)[1]) == ["GND02"]
+    assert codes(ground(film="ice", film_grip_cap=35)[1]) == ["TOML07"]
+
+
+def test_published_caps_exist_only_where_one_was_read() -> None:
+    assert published_film_cap("bare mineral") == (None, "")
+    assert published_film_cap("wet clay film") == (None, "")
+
+
+def test_the_demonstration_block_is_sound() -> None:
+    block = load_block(Path(str(resources.files("sample_data"))) / "block.toml")
+    assert block.invented
+    assert block.machine.invented
+
+
+def test_codes_are_distinct() -> None:
+    assert not set(BLOCK_CODES) & set(GROUND_CODES)

@@ -1,0 +1,239 @@
+"""Machine files: figures that must agree with one another."""
+
+from __future__ import annotations
+
+import copy
+import hashlib
+import tomllib
+from importlib import resources
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from terrain.errors import Issue, errors_in
+from terrain.inputs.machines import ISSUE_CODES, machine_from, read_machine
+
+DEMO = Path(str(resources.files("sample_data"))) / "machines"
+NAMES = ["forwarder_8", "skidder_6", "skidder_4"]
+
+
+def table_of(name: str, **changes: Any) -> dict[str, Any]:
+    """A demo machine's table with changes by dotted key; None removes a key."""
+    table = tomllib.loads((DEMO / f"{name}.toml").read_text(encoding="utf-8"))
+    for dotted, value in changes.items():
+        *path, key = dotted.split("__")
+        here = table
+        for part in path:
+            here = here[part]
+        if value is None:
+            here.pop(key)
+        else:
+            here[key] = value
+    return table
+
+
+def found(name: str, **changes: Any) -> list[Issue]:
+    machine, issues = machine_from(table_of(name, **changes), "m.toml")
+    assert (machine is None) == bool(errors_in(issues))
+    assert all(issue.code in ISSUE_CODES or issue.code.startswith("TOML") for issue in issues)
+    return issues
+
+
+def only(issues: list[Issue], severity: str = "error") -> Issue:
+    chosen = [issue for issue in issues if issue.severity == severity]
+    assert len(chosen) == 1, chosen
+    return chosen[0]
+
+
+@pytest.mark.parametrize(("name", "wheels"), list(zip(NAMES, (8, 6, 4), strict=True)))
+def test_the_demo_machines_are_sound_and_marked_invented(name: str, wheels: int) -> None:
+    path = DEMO / f"{name}.toml"
+    machine, record, issues = read_machine(path, f"machines/{name}.toml")
+    assert issues == []
+    assert machine is not None
+    assert machine.wheels == wheels
+    assert machine.invented
+    assert record is not None
+    assert record.role == "machine"
+    assert record.name == f"machines/{name}.toml"
+    assert record.sha256 == hashlib.sha256(path.read_bytes()).hexdigest()
+
+
+def test_the_forwarder_as_read() -> None:
+    machine, _ = machine_from(table_of("forwarder_8"), "m.toml")
+    assert machine is not None
+    assert machine.unladen_rear_kg == 9000
+    assert machine.front.tyre.diameter_m == pytest.approx(1.3121)
+    assert machine.front.tyre.section_height_m == pytest.approx(0.3195)
+    assert machine.payload_kg == 14000
+    assert machine.front.bogie_spacing_m == 1.5
+
+
+def test_missing_file(tmp_path: Path) -> None:
+    machine, record, issues = read_machine(tmp_path / "none.toml")
+    assert machine is None
+    assert record is None
+    assert only(issues).code == "TOML01"
+
+
+def test_faults_of_keys_and_of_figures_come_together() -> None:
+    issues = found(
+        "forwarder_8", machine__unladen_rear_kg=8000, front__wheels=2, rear__colour="red"
+    )
+    assert {issue.code for issue in issues} == {"MCH02", "MCH03", "TOML04"}
+
+
+def test_axle_masses_must_add_up() -> None:
+    issue = only(found("forwarder_8", machine__unladen_rear_kg=9101))
+    assert issue.code == "MCH02"
+    assert "101 kg more" in issue.what
+    assert found("forwarder_8", machine__unladen_rear_kg=9100) == []  # 0.5 % of 20 t
+    assert found("forwarder_8", machine__unladen_rear_kg=None) == []
+    assert only(found("forwarder_8", machine__unladen_front_kg=20000)).code == "MCH02"
+
+
+def test_a_machine_of_17_kg_is_told_about_tonnes() -> None:
+    issues = found("forwarder_8", machine__unladen_mass_kg=17)
+    issue = next(issue for issue in issues if issue.code == "MCH01")
+    assert "write 17000" in issue.fix
+
+
+def test_bar_instead_of_kpa() -> None:
+    issues = found("forwarder_8", front__tyre__inflation_kpa=4.5)
+    assert "write 450" in only(issues).fix
+
+
+def test_a_negative_mass_is_refused_once() -> None:
+    issue = only(found("forwarder_8", load__mass_kg=-14000))
+    assert issue.code == "TOML07"
+    assert issue.where == "m.toml, load.mass_kg"
+
+
+@pytest.mark.parametrize(
+    ("change", "key"),
+    [
+        ({"front__wheels": 2}, "front.wheels"),
+        ({"front__bogie_spacing_m": None}, "front.bogie_spacing_m"),
+        ({"front__kind": "single", "front__wheels": 2}, "front.bogie_spacing_m"),
+    ],
+)
+def test_wheels_agree_with_the_kind_of_axle(change: dict[str, Any], key: str) -> None:
+    issue = only(found("forwarder_8", **change))
+    assert issue.code == "MCH03"
+    assert key in issue.where
+
+
+def test_a_designation_that_contradicts_its_dimensions() -> None:
+    issue = only(found("forwarder_8", front__tyre__diameter_m=1.40))
+    assert issue.code == "MCH05"
+    assert "1.312" in issue.what
+    # 3 % of 1.3121 m: 1.3515 is allowed, and the given figure wins
+    table = table_of("forwarder_8", front__tyre__diameter_m=1.35)
+    machine, issues = machine_from(table, "m.toml")
+    assert errors_in(issues) == []
+    assert machine is not None
+    assert machine.front.tyre.diameter_m == 1.35
+    assert machine.front.tyre.section_height_m == pytest.approx((1.35 - 26.5 * 0.0254) / 2)
+
+
+def test_width_and_section_height_are_held_against_the_designation() -> None:
+    issues = found("forwarder_8", front__tyre__width_m=0.60, rear__tyre__section_height_m=0.40)
+    assert [issue.code for issue in issues] == ["MCH05", "MCH05"]
+    assert found("forwarder_8", rear__tyre__section_height_m=0.3195) == []
+
+
+def test_a_low_section_tyre_needs_its_diameter() -> None:
+    issues = found("skidder_4", rear__tyre__diameter_m=None)
+    assert only(issues).code == "MCH04"
+    assert "diameter_m" in only(issues).where
+
+
+def test_a_classic_inch_size_warns_about_its_rule_of_thumb() -> None:
+    changes: dict[str, Any] = {
+        "rear__tyre__designation": "24.5-32",
+        "rear__tyre__diameter_m": None,
+    }
+    assert only(found("skidder_4", **changes), "warning").code == "MCH04"
+    changes["rear__tyre__diameter_m"] = 1.80
+    assert found("skidder_4", **changes) == []
+
+
+def test_an_unknown_designation_shows_the_forms() -> None:
+    issue = only(found("forwarder_8", front__tyre__designation="large"))
+    assert issue.code == "MCH04"
+    assert "710/45-26.5" in issue.what
+
+
+def test_inflation_above_the_chart() -> None:
+    assert only(found("forwarder_8", front__tyre__inflation_kpa=460)).code == "MCH06"
+    issues = found("forwarder_8", front__tyre__charted_inflation_kpa=None)
+    assert only(issues, "warning").code == "MCH12"
+
+
+@pytest.mark.parametrize(
+    ("change", "severity"),
+    [
+        ({"machine__rated_gross_mass_kg": 19000}, "error"),
+        ({"machine__rated_gross_mass_kg": 30000}, "warning"),
+        ({"front__rated_mass_kg": 10500}, "error"),
+        ({"rear__rated_mass_kg": 20000}, "warning"),
+        ({"front__tyre__rated_load_kg": 2000}, "error"),
+        ({"rear__tyre__rated_load_kg": 5000}, "warning"),
+    ],
+)
+def test_ratings_against_what_stands_on_them(change: dict[str, Any], severity: str) -> None:
+    assert only(found("forwarder_8", **change), severity).code == "MCH07"
+
+
+def test_the_loaded_share_on_the_rear_decides_the_rating() -> None:
+    # 9000 + 14000 * (1 - 0.3 / 5.8) = 22275.9 kg, statics of a beam on two supports
+    assert found("forwarder_8", rear__rated_mass_kg=22276) == []
+    assert "22276 kg" in only(found("forwarder_8", rear__rated_mass_kg=22275), "warning").what
+
+
+def test_a_harvester_carries_no_load() -> None:
+    assert only(found("forwarder_8", machine__kind="harvester")).code == "MCH08"
+    assert found("forwarder_8", machine__kind="harvester", load=None) == []
+    assert only(found("forwarder_8", load=None)).code == "MCH08"
+
+
+def test_a_skidder_says_how_its_load_rests() -> None:
+    issues = found("skidder_4", load__carried_share=None, load__drag_coefficient=None)
+    assert {issue.where for issue in errors_in(issues)} == {
+        "m.toml, load.carried_share",
+        "m.toml, load.drag_coefficient",
+    }
+    assert only(found("skidder_4", load__pull_height_m=None), "note").code == "MCH12"
+    assert only(found("forwarder_8", load__carried_share=0.5)).code == "MCH08"
+    assert only(found("forwarder_8", load__drag_coefficient=0.5)).code == "MCH08"
+
+
+def test_the_load_centre() -> None:
+    assert only(found("forwarder_8", load__centre_ahead_of_rear_m=7.0)).code == "MCH09"
+    issue = only(found("forwarder_8", load__centre_ahead_of_rear_m=-5.0))
+    assert "lift the front axle" in issue.what
+
+
+def test_dimensions_fit_together() -> None:
+    assert only(found("forwarder_8", front__bogie_spacing_m=1.3)).code == "MCH10"
+    assert only(found("forwarder_8", machine__wheelbase_m=2.5)).code == "MCH10"
+    issues = found("forwarder_8", machine__width_m=2.5)
+    assert [(issue.code, issue.severity) for issue in issues] == [("MCH10", "warning")] * 2
+
+
+def test_something_must_drive() -> None:
+    assert only(found("skidder_4", front__driven=False, rear__driven=False)).code == "MCH11"
+    assert found("skidder_4", front__driven=False) == []
+
+
+def test_a_missing_tractive_effort_is_said() -> None:
+    issues = found("forwarder_8", machine__max_tractive_effort_kn=None)
+    assert only(issues, "warning").code == "MCH12"
+
+
+def test_checking_changes_nothing_in_the_table() -> None:
+    table = table_of("skidder_6")
+    before = copy.deepcopy(table)
+    machine_from(table, "m.toml")
+    assert table == before

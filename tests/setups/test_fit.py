@@ -1,0 +1,220 @@
+"""Fit checks against the figures the trade uses. Source: common practice, no source.
+
+Band-track shoe about 10 mm (3/8 in) a side; sag 40-70 mm (1.5-2.75 in); wheel tracks tight;
+outer dual smaller; air only. The 5 % for a hand gauge is a planning assumption of this program.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import pytest
+
+from terrain.setups import fit
+from terrain.setups.fit_sheet import FitMeasurements, fit_sheet, tyre_size
+from terrain.sources import STATUSES, data_table
+from terrain.units import INCH_M, PSI_KPA
+from tests.setups._machines import (
+    CHAINS,
+    DUALS,
+    EIGHT,
+    FOUR,
+    OPEN_BAND,
+    TYRE,
+    WHEEL_TRACKS,
+    group,
+    machine,
+)
+
+
+@pytest.mark.parametrize(
+    ("gap_m", "system", "ok"),
+    [
+        (0.010, "metric", True),
+        (0.0096, "metric", True),  # a tape shows 10 mm
+        (0.0094, "metric", False),  # a tape shows 9 mm
+        (0.0, "metric", False),
+        (0.020, "metric", True),
+        (0.021, "metric", None),
+        (3 / 8 * INCH_M, "us", True),
+        (5 / 16 * INCH_M, "us", False),
+        (1.0 * INCH_M, "us", None),
+        (None, "metric", None),
+        (math.nan, "us", None),
+    ],
+)
+def test_shoe_clearance(gap_m, system, ok):
+    assert fit.shoe_clearance(gap_m, system=system).ok is ok
+
+
+@pytest.mark.parametrize(
+    ("sag_m", "system", "ok", "word"),
+    [
+        (0.039, "metric", False, "bearings"),
+        (0.040, "metric", True, "recheck"),
+        (0.055, "metric", True, "recheck"),
+        (0.070, "metric", True, "recheck"),
+        (0.071, "metric", False, "walk off"),
+        (1.5 * INCH_M, "us", True, "recheck"),
+        (1.4375 * INCH_M, "us", False, "bearings"),
+        (2.75 * INCH_M, "us", True, "recheck"),
+        (2.8125 * INCH_M, "us", False, "walk off"),
+        (None, "metric", None, "Measure"),
+    ],
+)
+def test_band_sag(sag_m, system, ok, word):
+    finding = fit.band_sag(sag_m, system=system)
+    assert finding.ok is ok
+    assert word in finding.what_to_do
+
+
+def test_one_figure_in_two_systems():
+    # 38.1 mm is the 1.5 in of the trade, but below its 40 mm: the system of the tape decides
+    assert fit.band_sag(0.0381, system="us").ok is True
+    assert fit.band_sag(0.0381, system="metric").ok is False
+
+
+@pytest.mark.parametrize(
+    ("inside_m", "outside_m", "seen", "ok"),
+    [
+        (4.10, 4.12, None, True),
+        (4.12, 4.12, None, True),
+        (4.13, 4.12, None, False),
+        (4.10, 4.12, False, False),
+        (4.13, 4.12, True, False),
+        (None, 4.12, True, True),
+        (None, None, False, False),
+        (None, None, None, None),
+    ],
+)
+def test_wheel_track_tightness(inside_m, outside_m, seen, ok):
+    finding = fit.wheel_track_tightness(inside_m, outside_m, sits_tight=seen)
+    assert finding.ok is ok
+    if not ok:
+        assert "correct pressure" in finding.what_to_do
+
+
+def test_rolling_circumference_is_plain_geometry():
+    # own arithmetic: d 1.0 m, t 0.05 m: circumference 10 % longer, pull 1 - 1/1.1 = 9.1 % less
+    finding = fit.rolling_circumference(1.0, 0.05)
+    assert finding.value == pytest.approx(0.1, rel=1e-12)
+    assert "9.1 %" in finding.what_to_do
+    assert finding.ok is None
+
+
+@pytest.mark.parametrize(
+    ("measured_kpa", "ok", "word"),
+    [
+        (240.0, True, "daily"),
+        (228.0, True, "daily"),
+        (227.9, False, "valve stems"),
+        (252.0, True, "daily"),
+        (252.1, False, "sidewall"),
+        (None, None, "cold"),
+    ],
+)
+def test_inflation(measured_kpa, ok, word):
+    finding = fit.inflation(measured_kpa, 240.0)
+    assert finding.ok is ok
+    assert word in finding.what_to_do
+
+
+def test_inflation_without_a_chart_is_never_in_order():
+    assert fit.inflation(240.0, None).ok is None
+    assert fit.inflation(240.0, math.nan).ok is None
+
+
+def test_band_tracks_speak_of_the_highest_pressure():
+    assert "highest pressure" in fit.inflation(240.0, 240.0, band_tracks=True).what_to_do
+    assert "highest pressure" not in fit.inflation(240.0, 240.0).what_to_do
+
+
+@pytest.mark.parametrize(
+    ("inner_m", "outer_m", "ok"),
+    [(1.5, 1.49, True), (1.5, 1.5, False), (1.5, 1.6, False), (None, 1.4, None), (1.5, None, None)],
+)
+def test_dual_diameters(inner_m, outer_m, ok):
+    assert fit.dual_diameters(inner_m, outer_m).ok is ok
+
+
+@pytest.mark.parametrize(("present", "ok"), [(True, False), (False, True), (None, None)])
+def test_liquid_ballast(present, ok):
+    assert fit.liquid_ballast(present).ok is ok
+
+
+@pytest.mark.parametrize(
+    ("length_m", "system", "text"),
+    [
+        (0.010, "metric", "10 mm (0.39 in)"),
+        (0.009525, "us", "3/8 in (10 mm)"),
+        (2.75 * INCH_M, "us", "2 3/4 in (70 mm)"),
+        (2 * INCH_M, "us", "2 in (51 mm)"),
+        (4.12, "metric", "4.12 m (162.20 in)"),
+        (None, "us", "not measured"),
+    ],
+)
+def test_lengths_in_words(length_m, system, text):
+    assert fit.length_in_words(length_m, system) == text
+
+
+def test_pressures_in_words():
+    assert fit.pressure_in_words(240.0) == "240 kPa (2.40 bar, 35 psi)"
+    assert fit.pressure_in_words(35 * PSI_KPA, "us") == "35 psi (241 kPa)"
+
+
+def test_every_packaged_row_has_a_standing():
+    for row in data_table("fit_checks").values():
+        assert row["status"] in STATUSES
+        assert {"source", "where", "title"} <= set(row)
+
+
+def checks(machine_, aid, measured=None, end=1):
+    sheet = fit_sheet(machine_, machine_.groups[end], aid, measured or FitMeasurements())
+    return [finding.check for finding in sheet], sheet
+
+
+@pytest.mark.parametrize(
+    ("machine_", "aid", "wanted"),
+    [
+        (EIGHT, OPEN_BAND, {"band-track shoe clearance", "band-track sag"}),
+        (FOUR, WHEEL_TRACKS, {"wheel-track tightness", "rolling circumference"}),
+        (FOUR, DUALS, {"diameters of the dual tyres"}),
+        (FOUR, CHAINS, {"tyre size"}),
+    ],
+)
+def test_sheet_lists_what_the_aid_needs(machine_, aid, wanted):
+    names, _ = checks(machine_, aid)
+    assert wanted | {"cold tyre pressure", "liquid ballast"} <= set(names)
+
+
+def test_nothing_measured_is_nothing_in_order_but_what_the_catalogue_says():
+    for aid in (None, CHAINS, OPEN_BAND, WHEEL_TRACKS):
+        _, sheet = checks(EIGHT, aid)
+        assert {finding.check for finding in sheet if finding.ok} <= {"tyre size"}
+        assert all(finding.what_to_do for finding in sheet)
+
+
+def test_an_aid_that_can_never_be_mounted_says_so_first():
+    names, sheet = checks(FOUR, OPEN_BAND)
+    assert names[0] == "mounting (MNT01)"
+    assert sheet[0].ok is False
+    assert "rear single axle" in sheet[0].what_to_do
+    assert "mounting (MNT03)" in checks(EIGHT, DUALS)[0]
+
+
+def test_size_on_the_sidewall_beats_the_machine_file():
+    assert tyre_size(FOUR.rear, CHAINS).ok is True
+    assert tyre_size(FOUR.rear, CHAINS, "600/50-22.5").ok is False
+    assert tyre_size(FOUR.rear, replace(CHAINS, fits_tyres=())).ok is None
+    assert tyre_size(FOUR.rear, None, "710/45R26.5").ok is True
+    assert tyre_size(FOUR.rear, None, "28L-26").ok is False
+
+
+def test_machine_file_supplies_chart_and_ballast():
+    charted = replace(TYRE, charted_inflation_kpa=400.0, liquid_ballast=True)
+    wet = machine("single", group("rear", "single", tyre=charted))
+    sheet = fit_sheet(wet, wet.rear, None, FitMeasurements(pressure_kpa=300.0))
+    assert [finding.ok for finding in sheet] == [False, False]
+    sheet = fit_sheet(wet, wet.rear, None, FitMeasurements(pressure_kpa=300.0, charted_kpa=300.0))
+    assert sheet[0].ok is True

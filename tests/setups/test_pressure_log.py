@@ -1,0 +1,173 @@
+"""Analysis of a log of cold pressures.
+
+The slope is checked against scipy's Theil-Sen slope and the statistic against scipy's Kendall tau
+(another implementation of Theil 1950, Sen 1968 and Kendall's test with ties). What counts as a
+slow leak is a planning assumption of this program.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy import stats
+
+from terrain.setups.pressure_log import _pooled_slope, analyse_pressures, charted_by_axle
+from tests.setups._machines import TYRE, group, machine
+
+START = np.datetime64("2026-05-04")
+
+
+def log(*series: tuple[str, list[float]]):
+    """A reading a day for each tyre; NaN for a day without one."""
+    day, tyre, pressure = [], [], []
+    for name, values in series:
+        for number, value in enumerate(values):
+            day.append(START + number)
+            tyre.append(name)
+            pressure.append(value)
+    return np.array(day), tyre, np.array(pressure)
+
+
+@given(st.lists(st.integers(300, 330), min_size=4, max_size=25).filter(lambda v: len(set(v)) > 1))
+def test_one_run_agrees_with_another_implementation(values):
+    number, pressure = np.arange(len(values), dtype=float), np.array(values, dtype=float)
+    slope, z = _pooled_slope([(number, pressure)])
+    assert slope == pytest.approx(stats.theilslopes(pressure, number).slope, rel=1e-12, abs=1e-12)
+    tau = stats.kendalltau(number, pressure, method="asymptotic")
+    # 1e-5: another implementation; two-sided p from z
+    assert 2 * stats.norm.sf(abs(z)) == pytest.approx(tau.pvalue, abs=1e-5)
+    assert np.sign(z) == np.sign(round(tau.statistic, 12))
+
+
+def test_steady_leak_is_found_with_its_rate():
+    day, tyre, pressure = log(("front left", [400 - 2 * i for i in range(12)]))
+    report = analyse_pressures(day, tyre, pressure, 360.0, 420.0)
+    (leak,) = report.slow_leaks
+    assert leak.kpa_per_30_days == pytest.approx(-60.0, rel=1e-9)
+    # last reading 378, low 360, 2 a day
+    assert leak.days_to_low == pytest.approx(9.0, rel=1e-9)
+    assert report.out_of_range == ()
+
+
+def test_one_wrong_reading_does_not_turn_the_slope():
+    values = [400 - 2.0 * i for i in range(12)]
+    values[6] = 250.0
+    report = analyse_pressures(*log(("front left", values)), 240.0, 420.0)
+    (leak,) = report.slow_leaks
+    # about -60; the wrong reading looks like a refill afterwards and splits the run
+    assert -75 < leak.kpa_per_30_days < -45
+
+
+def test_a_leak_that_is_topped_up_every_few_days_is_found():
+    tall = [400.0 - 6 * (i % 6) for i in range(24)]
+    report = analyse_pressures(*log(("rear left", tall)), 360.0, 420.0)
+    (leak,) = report.slow_leaks
+    assert leak.refills == 3
+    assert leak.kpa_per_30_days == pytest.approx(-180.0, rel=1e-9)
+    # without cutting at the refills a straight line through the saw would be nearly level
+    assert abs(30 * stats.theilslopes(tall, np.arange(24)).slope) < 40
+
+
+@pytest.mark.parametrize(
+    "values",
+    [
+        [400.0] * 20,
+        [400.0 + 5 * (-1) ** i for i in range(20)],
+        [400.0 + 0.5 * i for i in range(20)],
+        [400.0 - 0.2 * i for i in range(20)],  # falls, but by 6 kPa in 30 days only
+    ],
+)
+def test_sound_tyres_do_not_leak(values):
+    (trend,) = analyse_pressures(*log(("front left", values)), 360.0, 420.0).trends
+    assert trend.slow_leak is False
+    assert math.isnan(trend.days_to_low)
+
+
+@pytest.mark.parametrize("values", [[400.0], [400, 398, 396, 394], [400, 398, 396, 394, 392]])
+def test_few_readings_tell_nothing(values):
+    # five readings on five days in a row span four days only
+    (trend,) = analyse_pressures(*log(("front left", values)), 360.0, 420.0).trends
+    assert trend.slow_leak is None
+    assert math.isnan(trend.kpa_per_30_days)
+
+
+def test_tyres_that_fall_together_are_said_to():
+    falling = [400 - 2.0 * i for i in range(12)]
+    together = analyse_pressures(*log(("a", falling), ("b", falling), ("c", falling)))
+    assert all(trend.shared for trend in together.slow_leaks)
+    assert len(together.slow_leaks) == 3
+    steady = [400.0] * 12
+    alone = analyse_pressures(*log(("a", falling), ("b", steady), ("c", steady)))
+    assert [trend.shared for trend in alone.slow_leaks] == [False]
+
+
+def test_out_of_range_names_every_reading_and_its_side():
+    day, tyre, pressure = log(("a", [360.0, 359.9, 420.0, 420.1]))
+    report = analyse_pressures(day, tyre, pressure, 360.0, 420.0)
+    assert [(bad.row, bad.side) for bad in report.out_of_range] == [(1, "below"), (3, "above")]
+    assert report.out_of_range[0].day == "2026-05-05"
+
+
+def test_an_unknown_chart_is_neither_in_nor_out_of_range():
+    report = analyse_pressures(*log(("a", [100.0, 900.0])))
+    assert report.out_of_range == ()
+    assert report.without_chart == ("a",)
+    half = analyse_pressures(*log(("a", [100.0, 900.0])), 200.0)
+    assert [bad.side for bad in half.out_of_range] == ["below"]
+    assert half.without_chart == ()
+
+
+def test_missing_and_silent_days():
+    nan = math.nan
+    day, tyre, pressure = log(("a", [400.0, nan, nan, 400.0]), ("b", [400.0, 400.0, nan, nan]))
+    report = analyse_pressures(day, tyre, pressure)
+    assert {gap.tyre: gap.days for gap in report.missing} == {
+        "a": ("2026-05-05",),
+        "b": ("2026-05-07",),
+    }
+    assert report.silent_days == ("2026-05-06",)
+    assert report.readings == 4
+
+
+@given(st.randoms())
+def test_the_order_of_rows_does_not_matter(random):
+    day, tyre, pressure = log(("a", [400 - 2.0 * i for i in range(12)]), ("b", [410.0] * 12))
+    order = list(range(len(tyre)))
+    random.shuffle(order)
+    mixed = analyse_pressures(day[order], [tyre[i] for i in order], pressure[order], 390.0, 420.0)
+    plain = analyse_pressures(day, tyre, pressure, 390.0, 420.0)
+    assert mixed.trends == plain.trends
+    assert mixed.missing == plain.missing
+    assert sorted((b.day, b.tyre) for b in mixed.out_of_range) == sorted(
+        (b.day, b.tyre) for b in plain.out_of_range
+    )
+
+
+@pytest.mark.parametrize(
+    ("pressure", "low", "high", "word"),
+    [
+        ([-1.0], 1.0, 2.0, "negative"),
+        ([math.inf], 1.0, 2.0, "finite"),
+        ([math.nan], 1.0, 2.0, "no reading"),
+        ([400.0], 2.0, 1.0, "row 0"),
+        ([400.0, 401.0], 1.0, 2.0, "one length"),
+    ],
+)
+def test_nonsense_is_refused(pressure, low, high, word):
+    with pytest.raises(ValueError, match=word):
+        analyse_pressures([START], ["a"], pressure, low, high)
+
+
+def test_chart_of_the_machine_goes_to_its_axle():
+    charted = replace(TYRE, charted_inflation_kpa=400.0)
+    one = machine("single", group("rear", "single", tyre=charted))
+    low, high = charted_by_axle(["front left", "Rear left", "spare"], one)
+    assert np.isnan(low[[0, 2]]).all()
+    assert np.isnan(high[[0, 2]]).all()
+    # 5 % either way, planning assumption
+    assert (low[1], high[1]) == (pytest.approx(380.0), pytest.approx(420.0))
