@@ -3,6 +3,7 @@ PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.ready
+TERRAIN := $(VENV)/.terrain
 
 .PHONY: help demo test lint format docs bench golden clean
 
@@ -18,7 +19,12 @@ $(STAMP): pyproject.toml constraints.txt
 demo: $(STAMP)  ## Plan the fictional block and say which files to open
 	$(BIN)/rutwise demo -o rutwise-demo --overwrite
 
-test: $(STAMP)  ## Check style, layers and types, and run all tests
+# real open terrain for the tests: only the elevation model inside that package is used
+$(TERRAIN): $(STAMP)
+	$(BIN)/pip install --quiet --disable-pip-version-check --no-deps lidar==0.8.4
+	@touch $(TERRAIN)
+
+test: $(STAMP) $(TERRAIN)  ## Check style, layers and types, and run all tests
 	$(MAKE) lint
 	$(BIN)/pytest
 

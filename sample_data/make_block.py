@@ -151,10 +151,11 @@ def build_road(z: Floats, trails: dict[str, Floats]) -> Floats:
     for plan in TRAILS:
         if plan.joins in LANDINGS:
             trail = LineString(trails[plan.trail]).reverse()
-            along = np.arange(0.0, min(80.0, trail.length / 2), 1.0)
+            along = np.arange(0.0, min(60.0, trail.length / 2), 1.0)
             points = shapely.get_coordinates(shapely.line_interpolate_point(trail, along))
-            far_m = float(ground.bilinear(points[-1:, 0], points[-1:, 1])[0])
-            ramp = np.interp(along, [9.0, along[-1]], [pad_level[plan.joins], far_m])
+            lie = ground.bilinear(points[:, 0], points[:, 1])
+            lift = (pad_level[plan.joins] - lie[9]) * (1 - _ease((along - 9) / (along[-1] - 9)))
+            ramp = np.where(along < 9, pad_level[plan.joins], lie + lift)
             built = _bench(built, points, ramp, np.full(along.size, 2.5), 1 / 1.5)
     area = _flow(z, 1e-4)[0]
     x, y = _centres()
@@ -186,7 +187,7 @@ def draw_soils(z: Floats, marks: dict[str, Floats]) -> gpd.GeoDataFrame:
     ]
     edges = [shape_of(outline).boundary for outline, _value in shapes(window.copy())]
     faces = shapely.get_parts(shapely.polygonize([shapely.union_all(edges)]))
-    faces = shapely.coverage_simplify(faces, 2.0)
+    faces = shapely.coverage_simplify(faces, 3.0)
     inside = shapely.get_coordinates(shapely.point_on_surface(faces)).astype(int)
     value = window[inside[:, 1], inside[:, 0]]
     corner = np.array([WEST_M + west, SOUTH_M + north])

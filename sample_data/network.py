@@ -111,8 +111,8 @@ def trace(
     west, south, east, north = ground.bounds
     columns = int((east - west) / SEARCH_CELL_M)
     rows = int((north - south) / SEARCH_CELL_M)
-    x: NDArray[np.float64] = west + (np.arange(columns) + 0.5) * SEARCH_CELL_M
-    y: NDArray[np.float64] = south + (np.arange(rows) + 0.5) * SEARCH_CELL_M
+    x = np.asarray(west + (np.arange(columns) + 0.5) * SEARCH_CELL_M)
+    y = np.asarray(south + (np.arange(rows) + 0.5) * SEARCH_CELL_M)
     mesh_x, mesh_y = np.meshgrid(x, y)
     z = ground.bilinear(mesh_x, mesh_y)
     along_y, along_x = np.gradient(z, SEARCH_CELL_M)

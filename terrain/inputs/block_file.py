@@ -12,7 +12,9 @@ from typing import Any
 from terrain.errors import Issue, errors_in
 from terrain.inputs.block_tables import BlockTables, LayerTable, SettingsTable
 from terrain.inputs.ground import ground_from
+from terrain.inputs.refs import FileRef, LayerRef
 from terrain.inputs.toml_files import check_table, read_toml, without_unknown_keys
+from terrain.inputs.water_file import WaterRefs, flow_settings, water_issues, water_refs
 from terrain.models.settings import DecisionSettings, GroundSettings, Settings, TerrainSettings
 
 __all__ = [
@@ -33,23 +35,7 @@ ISSUE_CODES = {
 }
 """Issue codes of this module and what they stand for."""
 
-
-@dataclass(frozen=True, slots=True)
-class FileRef:
-    """A file named in the block file: ``name`` as written, ``path`` resolved beside it."""
-
-    path: Path
-    name: str
-
-
-@dataclass(frozen=True, slots=True)
-class LayerRef:
-    """A layer: its file, the ``layer`` inside it, and column names by our own key (None: none)."""
-
-    path: Path
-    name: str
-    layer: str | None
-    columns: Mapping[str, str | None]
+_SOIL_COLUMNS = ("id", "soil_class", "drainage", "texture", "uscs", "moisture_percent")
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +56,8 @@ class BlockFile:
         None: the shipped generic catalogue.
     settings : Settings
         Slope bands as ratios, lengths in metres.
+    water : WaterRefs
+        Layers of streams, open water, crossings, buffers and readings; each may be None.
     """
 
     path: Path
@@ -85,6 +73,7 @@ class BlockFile:
     machine: FileRef
     aids: FileRef | None
     settings: Settings
+    water: WaterRefs = WaterRefs()
 
 
 def read_block_file(
@@ -134,7 +123,7 @@ def provisional_block_file(
         return None, issues
     ground, found = ground_from(checked.ground, where)
     issues += found + _soil_issues(checked, where) + _band_issues(checked.settings, where)
-    issues += _duplicate_issues(checked, where)
+    issues += _duplicate_issues(checked, where) + water_issues(checked, where)
     keys = checked.settings.model_dump(exclude={"slip_limit", "slope_bands_percent"})
     bands = tuple(percent / 100 for percent in checked.settings.slope_bands_percent)
     terrain = TerrainSettings(slope_bands=bands, snap_m=checked.trails.snap_m, **keys)
@@ -149,13 +138,14 @@ def provisional_block_file(
         invented=checked.block.invented,
         dem=_file(folder, checked.dem.file),
         elevation_unit=checked.dem.elevation_unit,
-        soils=_layer(folder, checked.soils, "id", "soil_class", "drainage", "texture"),
+        soils=_layer(folder, checked.soils, *_SOIL_COLUMNS),
         trails=_layer(folder, checked.trails, "id", "trail_class", "volume_m3", "width_m"),
         landings=_layer(folder, checked.landings, "id"),
         boundary=_layer(folder, checked.boundary) if checked.boundary else None,
         machine=_file(folder, checked.machine.file),
         aids=_file(folder, checked.aids.file) if checked.aids else None,
-        settings=Settings(terrain, ground or GroundSettings(), decision),
+        settings=Settings(terrain, ground or GroundSettings(), decision, flow_settings(checked)),
+        water=water_refs(folder, checked),
     )
     return block, issues
 
@@ -214,7 +204,7 @@ def _duplicate_issues(file: BlockTables, where: str) -> list[Issue]:
     """One column for two meanings, or one layer for two roles, is a slip of the pen."""
     issues = []
     for section, table, keys in (
-        ("soils", file.soils, ("id", "soil_class", "drainage", "texture")),
+        ("soils", file.soils, _SOIL_COLUMNS),
         ("trails", file.trails, ("id", "trail_class", "volume_m3", "width_m")),
     ):
         seen: dict[str, str] = {}

@@ -5,6 +5,13 @@ from __future__ import annotations
 from pydantic import Field
 
 from terrain.inputs.toml_files import StrictTable
+from terrain.inputs.water_tables import (
+    BuffersTable,
+    CrossingsTable,
+    FlowTable,
+    ReadingsTable,
+    WaterTable,
+)
 from terrain.models.soil import MoistureState, SurfaceFilm
 
 __all__ = ["BlockTables", "GroundTable", "LayerTable", "SettingsTable"]
@@ -40,6 +47,13 @@ class SoilsTable(LayerTable):
     soil_class: str | None = Field(default=None, description="column with the forester's class 1-4")
     drainage: str | None = Field(default=None, description="column with the USDA drainage class")
     texture: str | None = Field(default=None, description="column with the USDA texture class")
+    uscs: str | None = Field(default=None, description="column with the USCS soil symbol")
+    moisture_percent: str | None = Field(
+        default=None, description="column with the water content, percent of dry mass"
+    )
+    moisture_state: MoistureState | None = Field(
+        default=None, description="moisture state in which moisture_percent was found"
+    )
 
 
 class TrailsTable(LayerTable):
@@ -122,8 +136,13 @@ class BlockTables(StrictTable):
     trails: TrailsTable
     landings: LandingsTable
     boundary: LayerTable | None = None
+    water: WaterTable | None = None
+    crossings: CrossingsTable | None = None
+    buffers: BuffersTable | None = None
+    readings: ReadingsTable | None = None
     machine: FileTable
     aids: FileTable | None = None
     ground: GroundTable = GroundTable()
+    flow: FlowTable = FlowTable()
     settings: SettingsTable = SettingsTable()
     decision: DecisionTable = DecisionTable()

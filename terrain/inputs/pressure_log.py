@@ -257,8 +257,8 @@ def _slip_issues(rows: list[_Row], name: str) -> list[Issue]:
             return [_slip(row, unit, name) for row in sorted(odd, key=lambda row: row.line)]
     middle = float(np.median(kpa))
     if not PLAUSIBLE_KPA[0] <= middle <= PLAUSIBLE_KPA[1]:
-        what = f"Half of the readings are beyond {middle / _UNITS[unit]:.4g} {_spelled(unit)}, which no "
-        what += "forest tyre holds."
+        typical = f"{middle / _UNITS[unit]:.4g} {_spelled(unit)}"
+        what = f"The middle reading is {typical}, which no forest tyre holds."
         return [Issue("PRS06", "error", what, name, "Check the unit in the head of the column.")]
     return []
 

@@ -3,10 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Literal
 
 from terrain.models.soil import MoistureState, SurfaceFilm
 
-__all__ = ["DecisionSettings", "GroundSettings", "Settings", "TerrainSettings"]
+__all__ = [
+    "DecisionSettings",
+    "FlowSettings",
+    "GroundSettings",
+    "Settings",
+    "TerrainSettings",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +52,29 @@ class GroundSettings:
 
 
 @dataclass(frozen=True, slots=True)
+class FlowSettings:
+    """How water is routed, and how near to it a machine may come.
+
+    ``margin_m``: DEM read round the trails for the flow. ``cap_m``: where the search for
+    depth-to-water stops, metres. ``form``: slope that a step of it counts. A filled hollow is
+    listed from ``depression_min_depth_m`` or ``depression_min_area_m2``. ``burn_depth_m``: by how
+    much mapped water is lowered before routing (None: not at all). ``buffer_width_m``: machine-free
+    strip on each side of water (None: none is stated). The three flags add options.
+    """
+
+    margin_m: float = 500.0
+    cap_m: float = 2.0
+    form: Literal["target cell", "mean of both cells"] = "target cell"
+    depression_min_depth_m: float = 0.3
+    depression_min_area_m2: float = 50.0
+    burn_depth_m: float | None = None
+    buffer_width_m: float | None = None
+    dry_16_ha: bool = False
+    above_stream: bool = False
+    wetness_index: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class DecisionSettings:
     """How setups are judged.
 
@@ -66,3 +96,4 @@ class Settings:
     terrain: TerrainSettings = field(default_factory=TerrainSettings)
     ground: GroundSettings = field(default_factory=GroundSettings)
     decision: DecisionSettings = field(default_factory=DecisionSettings)
+    flow: FlowSettings = field(default_factory=FlowSettings)

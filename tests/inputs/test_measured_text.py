@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -47,13 +49,11 @@ def test_pressures(text, kpa, system):
     ["12", "", "mm", "-3 mm", "nan mm", "1,200 mm", "1.5 1/2 in", "1/0 in", "12 kPa", "1e3 mm"],
 )
 def test_unclear_lengths_are_refused(text):
-    with pytest.raises(ValueError, match="such as|two ways|mixes|zero"):
+    with pytest.raises(ValueError, match=r"such as|two ways|mixes|zero"):
         read_length(text)
 
 
 @given(st.text(max_size=12))
 def test_any_text_is_read_or_refused(text):
-    try:
+    with contextlib.suppress(ValueError):
         assert read_length(text).value >= 0
-    except ValueError:
-        pass
