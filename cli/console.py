@@ -60,17 +60,17 @@ def print_rows(
     ``rows`` are mappings with the keys ``columns``; NaN and None print as an empty cell, ``null``
     in JSON. A table wraps long words to the width of the terminal.
     """
-    rows = [{name: _plain(row.get(name)) for name in columns} for row in rows]
+    plain = [{name: _plain(row.get(name)) for name in columns} for row in rows]
     if fmt is Format.JSON:
-        say(json.dumps(rows, ensure_ascii=False, indent=2))
+        say(json.dumps(plain, ensure_ascii=False, indent=2))
     elif fmt is Format.CSV:
         text = io.StringIO()
         writer = csv.DictWriter(text, fieldnames=list(columns), lineterminator="\n")
         writer.writeheader()
-        writer.writerows({k: _guarded(v) for k, v in row.items()} for row in rows)
+        writer.writerows({k: _guarded(v) for k, v in row.items()} for row in plain)
         sys.stdout.write(text.getvalue())
     else:
-        _print_table(rows, columns, title)
+        _print_table(plain, columns, title)
 
 
 def _print_table(rows: list[dict[str, Any]], columns: Sequence[str], title: str) -> None:

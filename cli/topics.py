@@ -18,7 +18,9 @@ _CODE_MODULES = (
     "terrain.inputs.block",
     "terrain.stations.network",
     "terrain.outputs.folder",
+    "terrain.inputs.pressure_log",
     "cli.commands.new",
+    "cli.measured",
 )
 
 

@@ -59,7 +59,7 @@ TRAILS = (
         "main trail",
         "L2",
         320,
-        ((1335, 800), (1290, 600), (1130, 440), (1005, 330), (950, 250)),
+        ((1335, 800), (1290, 600), (1130, 440), (1010, 335), (925, 236)),
     ),
     _T("T3", "base trail", "L1", 330, ((760, 920), (720, 740), (715, 560), (700, 380), (640, 240))),
     _T(
@@ -74,7 +74,7 @@ TRAILS = (
     _T("T6", "base trail", "T2", 210, ((1060, 920), (1190, 850), (1330, 740))),
     _T("T7", "base trail", "T3", 260, ((590, 920), (590, 760), (640, 610), (705, 450))),
     _T("T8", "base trail", "L2", 150, ((1290, 152), (1170, 170), (1070, 172)), straight=True),
-    _T("T9", "strip trail", "T1", 130, ((286, 610), (350, 622), (440, 575))),
+    _T("T9", "strip trail", "T5", 130, ((286, 610), (350, 622), (405, 594))),
     _T("T10", "strip trail", "T9", 60, ((268, 420), (272, 520), (286, 610)), straight=True),
     _T("T11", "strip trail", "T7", 80, ((480, 660), (620, 640))),
     _T("T12", "strip trail", "T2", 110, ((836, 376), (900, 352), (1010, 335)), straight=True),
@@ -111,11 +111,11 @@ def trace(
     west, south, east, north = ground.bounds
     columns = int((east - west) / SEARCH_CELL_M)
     rows = int((north - south) / SEARCH_CELL_M)
-    x = np.asarray(west + (np.arange(columns) + 0.5) * SEARCH_CELL_M)
-    y = np.asarray(south + (np.arange(rows) + 0.5) * SEARCH_CELL_M)
+    x: NDArray = np.asarray(west + (np.arange(columns) + 0.5) * SEARCH_CELL_M)
+    y: NDArray = np.asarray(south + (np.arange(rows) + 0.5) * SEARCH_CELL_M)
     mesh_x, mesh_y = np.meshgrid(x, y)
     z = ground.bilinear(mesh_x, mesh_y)
-    along_y, along_x = np.gradient(z, SEARCH_CELL_M)
+    along_y, along_x = np.asarray(np.gradient(z, SEARCH_CELL_M))
     index = np.arange(z.size).reshape(z.shape)
     tails, heads, costs = [], [], []
     for a, b in MOVES:

@@ -19,7 +19,7 @@ from terrain.decision.summaries import trail_table
 from terrain.errors import Issue, RutwiseError, refuse_errors
 from terrain.inputs.block import inspect_block
 from terrain.inputs.loaded import LoadedBlock
-from terrain.setups.combinations import describe
+from terrain.setups.combinations import describe, split_catalogue
 from terrain.setups.rulebook import Standing, judge_all
 from terrain.stations.along import check_lengths, place_stations
 from terrain.stations.exposure import soil_at
@@ -93,12 +93,12 @@ def make_plan(
     stations = place_stations(block.trails, network, max(ground.step_m, dem.cell_m))
     check_lengths(stations, block.trails)
     surface = sample_surface(stations, dem, plane, native_slope, classes)
-    stations = stations.assign(**{name: surface[name] for name in surface})
+    stations[list(surface.columns)] = surface
     stations["grade_profile"] = grade_between_ends(stations, block.trails, dem, machine.wheelbase_m)
     soil = soil_at(stations, block.soils)
-    stations = stations.assign(**{name: soil[name] for name in soil})
+    stations[list(soil.columns)] = soil
     strength = ground_columns(stations, settings.ground)
-    stations = stations.assign(**{name: strength[name] for name in strength})
+    stations[list(strength.columns)] = strength
     stations["depth_to_water_m"] = np.nan
     stations["passes"] = np.nan
 
@@ -151,6 +151,15 @@ def make_plan(
         statuses=status_rows(stations, items, settings),
         files=block.files,
         issues=tuple(issues),
-        not_assessed=not_assessed_sentences(stations, settings),
+        not_assessed=(*_left_out(block), *not_assessed_sentences(stations, settings)),
         crs_note=block.crs_note,
     )
+
+
+def _left_out(block: LoadedBlock) -> tuple[str, ...]:
+    """Name the aids of the catalogue that are made for no axle of this machine."""
+    aids = split_catalogue(block.machine, block.aids).left_out
+    if not aids:
+        return ()
+    names = ", ".join(f"{aid.name} for {' or '.join(aid.fits_tyres)}" for aid in aids)
+    return (f"Aids of the catalogue made for other tyres or axles were not looked at: {names}.",)

@@ -231,7 +231,6 @@ def _ratios(item: Carried, cone_index: Floats, group_load: Floats, settings: Set
             bn,
             slip,
             construction,
-            slip_term_gain=g.slip_term_gain(slip),
             grip_factor=g.aid.grip_factor if g.aid else 1.0,
         )
         bites = g.aid is not None and g.aid.grip_through_film

@@ -27,7 +27,6 @@ USED_RELATIONS = (
     "brixius_resistance",
     "brixius_towed",
     "track_number",
-    "contact_length_gain",
     "grip_balance",
 )
 """Relations that every evaluation rests on, by id of ``terrain/data/relations.toml``."""
@@ -162,8 +161,8 @@ def not_assessed_sentences(stations: pd.DataFrame, settings: Settings) -> tuple[
     differ = (stations["grade"] - stations["grade_profile"]).abs() > 0.05
     if differ.any():
         said.append(
-            f"On {float(length[differ].sum()):.0f} m the slope of the ground and the profile between "
-            "the wheels differ by more than 5 points: look at banks, benches and ruts there."
+            f"On {float(length[differ].sum()):.0f} m the slope of the ground and the profile "
+            "between the wheels differ by more than 5 points: look at banks, benches and ruts."
         )
     said += [
         "Overturning and brake capability are not assessed.",

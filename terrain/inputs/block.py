@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from terrain.errors import InputRefused, Issue, errors_in
 from terrain.inputs import block_file as block_files
-from terrain.inputs import ground
+from terrain.inputs import ground, water_file
 from terrain.inputs.aids import read_aids
 from terrain.inputs.block_file import (
     BlockFile,
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     import geopandas as gpd
 
     from terrain.grid import Grid
-    from terrain.inputs.loaded import InputFile, LoadedBlock
+    from terrain.inputs.loaded import InputFile, LoadedBlock, LoadedWater
 
 __all__ = [
     "ISSUE_CODES",
@@ -41,8 +41,8 @@ __all__ = [
     "read_block_file",
 ]
 
-ISSUE_CODES = {**block_files.ISSUE_CODES, **ground.ISSUE_CODES}
-"""Issue codes of the block file and of its ``[ground]`` table."""
+ISSUE_CODES = {**block_files.ISSUE_CODES, **ground.ISSUE_CODES, **water_file.ISSUE_CODES}
+"""Issue codes of the block file, of its ``[ground]`` table and of its tables about water."""
 
 
 def load_block(
@@ -101,7 +101,7 @@ def inspect_block(
     LoadedBlock or None
         None when any issue is an error.
     list of Issue
-        In the order block file, machine, aids, trails, DEM, landings, soils, boundary.
+        In the order block file, machine, aids, trails, DEM, landings, soils, boundary, water.
     """
     changes = dict(overrides or {})
     if state is not None:
@@ -135,6 +135,7 @@ def inspect_block(
         files=(own, *reading.files),
         issues=tuple(issues),
         crs_note=_crs_note(layers.dem, issues),
+        water=layers.water,
     )
     return loaded, issues
 
@@ -146,6 +147,7 @@ class _Layers:
     trails: gpd.GeoDataFrame
     landings: gpd.GeoDataFrame
     boundary: gpd.GeoDataFrame | None
+    water: LoadedWater
 
 
 @dataclass(slots=True)
@@ -183,6 +185,7 @@ class _Reading:
         from terrain.inputs.guarded import layer_extent
         from terrain.inputs.soils import read_soils
         from terrain.inputs.trails import read_boundary, read_landings, read_trails
+        from terrain.inputs.water_reading import cropped, read_water
 
         block, terrain = self.block, self.block.settings.terrain
         cap = {"max_file_mb": terrain.max_file_mb}
@@ -190,22 +193,24 @@ class _Reading:
         extent, _ = layer_extent(
             block.trails.path, block.trails.layer, name=block.trails.name, **cap
         )
-        dem = None
+        dem = wide = None
         if extent is None:
             self.check_dem_file()
         else:
-            dem = self.keep(
+            wide = self.keep(
                 read_dem(
                     block.dem.path,
                     bounds_of_trails=extent[0],
                     trails_crs=extent[1],
-                    buffer_m=terrain.buffer_m,
+                    buffer_m=max(terrain.buffer_m, block.settings.flow.margin_m),
                     elevation_unit=block.elevation_unit,
                     max_cells=terrain.max_cells,
                     name=block.dem.name,
                     **cap,
                 )
             )
+        if wide is not None and extent is not None:
+            dem = cropped(wide, extent[0], extent[1], terrain.buffer_m)
         crs = dem.crs if dem is not None else self.stand_in_crs(extent)
         trails = self.keep(
             read_trails(
@@ -244,9 +249,10 @@ class _Reading:
         if block.boundary is not None:
             ref = block.boundary
             boundary = self.keep(read_boundary(ref.path, _mapping(ref), crs, name=ref.name, **cap))
+        water = read_water(block.water, crs, wide, soils, self.keep, terrain.max_file_mb)
         if dem is None or trails is None or landings is None or soils is None:
             return None
-        return _Layers(dem, soils, trails, landings, boundary)
+        return _Layers(dem, soils, trails, landings, boundary, water)
 
     def check_dem_file(self) -> None:
         """Look at the DEM file alone, when there are no trails to tell the window."""

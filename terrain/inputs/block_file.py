@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import pairwise
 from pathlib import Path
 from types import MappingProxyType
@@ -73,7 +73,7 @@ class BlockFile:
     machine: FileRef
     aids: FileRef | None
     settings: Settings
-    water: WaterRefs = WaterRefs()
+    water: WaterRefs = field(default_factory=WaterRefs)
 
 
 def read_block_file(

@@ -5,6 +5,12 @@ from __future__ import annotations
 from pydantic import Field
 
 from terrain.inputs.toml_files import StrictTable
+from terrain.inputs.traffic_tables import (
+    BrashTable,
+    SiteRulesTable,
+    StandTable,
+    TrafficTable,
+)
 from terrain.inputs.water_tables import (
     BuffersTable,
     CrossingsTable,
@@ -63,6 +69,7 @@ class TrailsTable(LayerTable):
     trail_class: str | None = Field(default=None, description="column with the trail's class")
     volume_m3: str | None = Field(default=None, description="column with the volume in solid m3")
     width_m: str | None = Field(default=None, description="column with the trail's width in metres")
+    landing: str | None = Field(default=None, description="column with the assigned landing")
     snap_m: float = Field(default=3.0, gt=0, le=50, description="ends this near are joined, metres")
 
 
@@ -140,9 +147,13 @@ class BlockTables(StrictTable):
     crossings: CrossingsTable | None = None
     buffers: BuffersTable | None = None
     readings: ReadingsTable | None = None
+    stand: StandTable | None = None
     machine: FileTable
     aids: FileTable | None = None
     ground: GroundTable = GroundTable()
     flow: FlowTable = FlowTable()
     settings: SettingsTable = SettingsTable()
     decision: DecisionTable = DecisionTable()
+    traffic: TrafficTable = TrafficTable()
+    brash: BrashTable | None = None
+    site_rules: SiteRulesTable | None = None

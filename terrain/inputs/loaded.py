@@ -12,17 +12,44 @@ from terrain.models.aids import Aid
 from terrain.models.machine import Machine
 from terrain.models.settings import Settings
 
-__all__ = ["InputFile", "LoadedBlock"]
+__all__ = ["InputFile", "LoadedBlock", "LoadedWater"]
 
 
 @dataclass(frozen=True, slots=True)
 class InputFile:
-    """A file that shaped the run: its ``role``, ``name`` as written in the block file, ``sha256``."""
+    """A file that shaped the run: ``role``, ``name`` as the block file has it, ``sha256``."""
 
     role: str
     name: str
     sha256: str
     detail: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class LoadedWater:
+    """What a block file gives about water and strength beside the soil map; None: not given.
+
+    Attributes
+    ----------
+    dem : Grid or None
+        The wider window on which water is routed; its cells are those of ``LoadedBlock.dem``.
+    streams, open_water, buffers : GeoDataFrame or None
+        Lines, polygons, polygons; only ``geometry``, working CRS.
+    crossings : GeoDataFrame or None
+        Index ``crossing``; ``kind`` (str or None), ``carved`` (bool), Point or LineString.
+    readings : GeoDataFrame or None
+        See :func:`terrain.inputs.readings.read_readings`.
+    moisture_state : str or None
+        State in which the soil layer's ``moisture_percent`` was found.
+    """
+
+    dem: Grid | None = None
+    streams: gpd.GeoDataFrame | None = None
+    open_water: gpd.GeoDataFrame | None = None
+    crossings: gpd.GeoDataFrame | None = None
+    buffers: gpd.GeoDataFrame | None = None
+    readings: gpd.GeoDataFrame | None = None
+    moisture_state: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +68,8 @@ class LoadedBlock:
     soils : GeoDataFrame
         Index ``polygon`` (str, unique). Columns: ``soil_class`` (Int64 1-4, NA unknown),
         ``drainage`` (str or None), ``texture`` (str or None), ``class_from`` ("forester" or
-        "suggested" or "unknown"), ``geometry`` (valid Polygon or MultiPolygon in ``dem.crs``).
+        "suggested" or "unknown"), ``uscs`` (str or None), ``moisture_percent`` (NaN unknown),
+        ``geometry`` (valid Polygon or MultiPolygon in ``dem.crs``).
         Polygons are not cut where they overlap: the overlap is an issue and the softer class rules.
     trails : GeoDataFrame
         Index ``trail`` (str, unique). Columns: ``trail_class`` (str or None), ``volume_m3``,
@@ -57,6 +85,7 @@ class LoadedBlock:
         Warnings and notes (a block with errors is never returned).
     crs_note : str
         One sentence: the CRS in use and whether the DEM was reprojected.
+    water : LoadedWater
     """
 
     name: str
@@ -72,3 +101,4 @@ class LoadedBlock:
     files: tuple[InputFile, ...]
     issues: tuple[Issue, ...]
     crs_note: str
+    water: LoadedWater = LoadedWater()

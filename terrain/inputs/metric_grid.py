@@ -97,7 +97,10 @@ def check_cells(rows: int, columns: int, max_cells: int) -> None:
     """Stop the reading (DEM05) when ``rows * columns`` is above the cap."""
     if rows * columns > max_cells:
         what = f"window has {rows * columns:,} cells ({columns} x {rows}), the cap is {max_cells:,}"
-        fix = "Check for a stray trail far away, lower buffer_m, or raise max_cells in [settings]."
+        fix = (
+            "Check for a stray trail far away, lower buffer_m in [settings] or margin_m in [flow], "
+            "or raise max_cells in [settings]."
+        )
         raise ReadingStopped("DEM05", what, fix)
 
 

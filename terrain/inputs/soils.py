@@ -21,6 +21,7 @@ from terrain.errors import Issue, errors_in
 from terrain.inputs.attributes import find_column, number_values, rows_text, text_values
 from terrain.inputs.guarded import open_layer, sha256_of, to_working_crs
 from terrain.inputs.loaded import InputFile
+from terrain.inputs.soil_moisture_columns import moisture_columns
 from terrain.models.soil import DRAINAGE_CLASSES
 from terrain.sources import data_table
 
@@ -154,7 +155,7 @@ def read_soils(
     if frame is None:
         return None, None, issues
     columns: dict[str, str | None] = {}
-    for key in ("id", "soil_class", "drainage", "texture"):
+    for key in ("id", "soil_class", "drainage", "texture", "uscs", "moisture_percent"):
         columns[key], found = find_column(frame, mapping.get(key), key=key, where=where)
         issues += found
     if (
@@ -178,6 +179,8 @@ def read_soils(
     issues += found
     table, found = _attributes(moved, columns, labels, where)
     issues += found
+    extra, found = moisture_columns(moved, columns, labels, where)
+    table, issues = table.join(extra), issues + found
     geometry, drawn, found = _polygons(moved, labels, trails, where)
     issues += found
     if errors_in(issues):

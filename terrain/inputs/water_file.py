@@ -30,6 +30,7 @@ class WaterRefs:
     """Layers about water that a block file names; None where it names none.
 
     ``readings`` carries its column names; ``readings_table`` the rest of that part.
+    ``moisture_state`` is the state in which the soils' water content was found.
     """
 
     streams: LayerRef | None = None
@@ -38,6 +39,7 @@ class WaterRefs:
     buffers: LayerRef | None = None
     readings: LayerRef | None = None
     readings_table: ReadingsTable | None = None
+    moisture_state: str | None = None
 
 
 def flow_settings(file: BlockTables) -> FlowSettings:
@@ -76,6 +78,7 @@ def water_refs(folder: Path, file: BlockTables) -> WaterRefs:
         if readings
         else None,
         readings_table=readings,
+        moisture_state=file.soils.moisture_state,
     )
 
 

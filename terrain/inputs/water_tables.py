@@ -34,7 +34,9 @@ class CrossingsTable(StrictTable):
 
     file: str = Field(min_length=1, description="path relative to the block file")
     layer: str | None = Field(default=None, min_length=1, description="layer name inside the file")
-    id: str | None = Field(default=None, min_length=1, description="column with the crossing's name")
+    id: str | None = Field(
+        default=None, min_length=1, description="column with the crossing's name"
+    )
     kind: str | None = Field(default=None, min_length=1, description="column with culvert, bridge")
 
 

@@ -127,7 +127,7 @@ def mobility_index_tracks(
 
 
 def deflection_correction(deflection_ratio: ArrayLike) -> Floats:
-    """Factor on the vehicle cone index, ``(0.15 / (delta/h))^0.25``: Priddy & Willoughby 2006."""
+    """Factor (a ratio) on VCI, ``(0.15 / (delta/h))^0.25``: Priddy & Willoughby 2006."""
     return (0.15 / np.asarray(deflection_ratio, float)) ** 0.25
 
 

@@ -63,12 +63,6 @@ class Mounted:
             return traction.track_number(bn, 1 / self.bare_area_m2, 1 / self.area_m2)
         return bn
 
-    def slip_term_gain(self, slip: float) -> float:
-        """Gain of a band track's longer contact in the slip term, 1 for everything else."""
-        if self.aid is None or self.aid.kind != "band track":
-            return 1.0
-        return float(traction.slip_term_gain(self.contact_length_m, self.group.tyre.radius_m, slip))
-
     def outside_brixius(self, load_kn: ArrayLike) -> NDArray[np.bool_]:
         """True where the published range of the Brixius number is left (load in kN, any shape)."""
         from terrain.mechanics.relations import outside_validity

@@ -91,18 +91,18 @@ def wet_flag(soil_class: ArrayLike, drainage_rank: ArrayLike, rule: StateRule) -
 
     Notes
     -----
-    Either route is enough for wet. Dry is only said when every route that the rule names was open
-    to look at; otherwise the answer is unknown.
+    Either route is enough for wet, and either is a complete input: the forester's class alone says
+    how soft the ground is, drainage alone how wet. Only where both are unknown, and the rule names
+    a route at all, is the answer unknown.
     """
     soil, rank = np.broadcast_arrays(_as_class(soil_class), np.asarray(drainage_rank))
     wet = np.zeros(soil.shape, dtype=bool)
-    blind = np.zeros(soil.shape, dtype=bool)
     if rule.wet_from_class is not None:
         wet |= soil >= rule.wet_from_class
-        blind |= soil == _UNKNOWN_CLASS
     if rule.wet_from_drainage is not None:
         wet |= rank >= DRAINAGE_CLASSES.index(rule.wet_from_drainage)
-        blind |= rank < 0
+    looks = rule.wet_from_class is not None or rule.wet_from_drainage is not None
+    blind = (soil == _UNKNOWN_CLASS) & (rank < 0) & looks
     return np.where(wet, 1, np.where(blind, -1, 0))
 
 

@@ -179,7 +179,7 @@ def motion_resistance_ratio(
 
 
 def towed_resistance_ratio(bn: ArrayLike, construction: Construction = "bias") -> Floats:
-    """Motion resistance of an undriven, unbraked wheel over its load: ``1 / Bn + 0.04``."""
+    """Motion resistance over load (ratio) of an undriven, unbraked wheel: ``1 / Bn + 0.04``."""
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         return _ROLLING[construction] / np.asarray(bn, float) + _OFFSET[construction]
 
@@ -206,7 +206,7 @@ def net_traction_ratio(
 def tractive_efficiency(
     bn: ArrayLike, slip: ArrayLike, construction: Construction = "bias"
 ) -> Floats:
-    """Drawbar power over axle power: ``(1 - s) NTR / GTR``, GTR at that slip (not its envelope)."""
+    """Drawbar over axle power, ratio: ``(1 - s) NTR / GTR``, GTR at that slip (no envelope)."""
     net = net_traction_ratio(bn, slip, construction)
     return (1 - np.asarray(slip, float)) * net / gross_traction_ratio(bn, slip, construction)
 

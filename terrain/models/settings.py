@@ -8,11 +8,13 @@ from typing import Literal
 from terrain.models.soil import MoistureState, SurfaceFilm
 
 __all__ = [
+    "BrashSettings",
     "DecisionSettings",
     "FlowSettings",
     "GroundSettings",
     "Settings",
     "TerrainSettings",
+    "TrafficSettings",
 ]
 
 
@@ -75,6 +77,37 @@ class FlowSettings:
 
 
 @dataclass(frozen=True, slots=True)
+class TrafficSettings:
+    """How much timber goes over the trails, in what loads.
+
+    ``green_density_kg_m3``: mass of fresh timber, kg per solid m3; None: no passes are computed.
+    ``volume_m3_per_ha``, ``served_width_m``, ``trail_width_m``: for trails that have no figure of
+    their own; None: unknown. ``harvester_passes`` over each trail (planning assumption).
+    ``assortment_runs``: assortments fetched in runs of their own, a lower bound of the loads.
+    """
+
+    green_density_kg_m3: float | None = None
+    volume_m3_per_ha: float | None = None
+    served_width_m: float | None = None
+    trail_width_m: float | None = None
+    harvester_passes: int = 1
+    assortment_runs: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class BrashSettings:
+    """Branches and tops: kg per hectare, the share laid on trails, trail spacing in metres.
+
+    ``spacing_m`` None: the served width of the traffic settings. ``basis`` says fresh or dry.
+    """
+
+    residue_kg_per_ha: float
+    share_on_trail: float = 1.0
+    spacing_m: float | None = None
+    basis: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class DecisionSettings:
     """How setups are judged.
 
@@ -97,3 +130,5 @@ class Settings:
     ground: GroundSettings = field(default_factory=GroundSettings)
     decision: DecisionSettings = field(default_factory=DecisionSettings)
     flow: FlowSettings = field(default_factory=FlowSettings)
+    traffic: TrafficSettings = field(default_factory=TrafficSettings)
+    brash: BrashSettings | None = None

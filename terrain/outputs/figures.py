@@ -34,7 +34,7 @@ _STYLE: dict[str, Any] = {
     "axes.spines.top": False,
     "axes.spines.right": False,
     "text.color": _INK,
-    "text.parse_math": False,
+    "text.parse_math": True,
     "xtick.color": _INK,
     "ytick.color": _INK,
     "hatch.linewidth": 0.7,
@@ -104,7 +104,6 @@ def trade_off(plan: Plan) -> str:
         short, over = table["short_m"].iloc[row], table["over_bearing_m"].iloc[row]
         if np.isfinite(short) and np.isfinite(over):
             groups.setdefault((round(float(short)), round(float(over))), []).append(row)
-    named = set(leading_setups(table))
     for (short, over), rows in groups.items():
         usual = any(table["standing"].iloc[row] == USUAL for row in rows)
         axes.plot(
@@ -130,13 +129,13 @@ def trade_off(plan: Plan) -> str:
                 markeredgewidth=2,
                 clip_on=False,
             )
-        labelled = [row for row in rows if row in named]
-        axes.annotate(_numbers(labelled), (short, over), (9, 6), textcoords="offset points")
     axes.set_xlabel("metres short of traction")
     axes.set_ylabel("metres over the bearing capacity")
     axes.set_xlim(0, max([1, *(key[0] for key in groups)]) * 1.15)
     axes.set_ylim(0, max([1, *(key[1] for key in groups)]) * 1.15)
     axes.grid(color="#e5e0d4", zorder=0)
+    for at, labelled in _near_labels(groups, set(leading_setups(table))):
+        axes.annotate(_numbers(labelled), at, (2, 11), textcoords="offset points")
     return _svg(figure, "trade", "Scatter plot: metres short against metres over, by setup")
 
 
@@ -208,9 +207,40 @@ def _percent(degrees: ArrayLike) -> NDArray[np.float64]:
     return 100 * np.tan(np.radians(np.clip(np.asarray(degrees, dtype=float), -89, 89)))
 
 
+def _near_labels(
+    groups: dict[tuple[int, int], list[int]], named: set[int], near: float = 0.1
+) -> list[tuple[tuple[int, int], list[int]]]:
+    """Join the numbers of marks that lie closer than ``near`` of the figure's width and height.
+
+    Returns the place of each label and the rows of the setup table that it names.
+    """
+    wide, high = (max([1, *(key[axis] for key in groups)]) for axis in (0, 1))
+    labels: list[tuple[tuple[int, int], list[int]]] = []
+    for at, rows in sorted(groups.items()):
+        wanted = [row for row in rows if row in named]
+        close = [
+            label
+            for label in labels
+            if abs(label[0][0] - at[0]) < near * wide and abs(label[0][1] - at[1]) < near * high
+        ]
+        if wanted and close:
+            close[0][1].extend(wanted)
+        elif wanted:
+            labels.append((at, wanted))
+    return [(at, sorted(rows)) for at, rows in labels]
+
+
 def _numbers(rows: list[int]) -> str:
-    shown = ", ".join(str(row + 1) for row in rows[:8])
-    return shown + (f" and {len(rows) - 8} more" if len(rows) > 8 else "")
+    """Write row numbers from 1, neighbours as a span: ``1, 3-5``."""
+    parts: list[list[int]] = []
+    for row in rows:
+        if parts and row == parts[-1][-1] + 1:
+            parts[-1].append(row)
+        else:
+            parts.append([row])
+    return ", ".join(
+        str(part[0] + 1) if len(part) == 1 else f"{part[0] + 1}-{part[-1] + 1}" for part in parts
+    )
 
 
 def _clipped(text: str, most: int = 28) -> str:

@@ -54,8 +54,8 @@ def check_folder(out: Path, overwrite: bool = False) -> None:
             "OUT01",
             f"The folder {out} is not empty.",
             out,
-            "Name another folder, or allow overwriting (--overwrite): only files that Rutwise writes are "
-            "replaced, all others stay.",
+            "Name another folder, or allow overwriting (--overwrite): only files that Rutwise "
+            "writes are replaced, all others stay.",
         )
     for name in FILES:
         if (out / name).is_dir() and not (out / name).is_symlink():

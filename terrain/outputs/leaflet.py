@@ -63,13 +63,14 @@ def leaflet_text() -> str:
 
 
 def leaflet_style() -> str:
-    """Return Leaflet's style sheet with its pictures as data URIs."""
+    """Return Leaflet's style sheet with its pictures as data URIs and without comments."""
 
     def inlined(match: re.Match[str]) -> str:
         picture = base64.b64encode(_asset(match.group(1))).decode("ascii")
         return f"url(data:image/png;base64,{picture})"
 
-    return re.sub(r"url\((images/[\w.-]+\.png)\)", inlined, _asset("leaflet.css").decode("utf-8"))
+    text = re.sub(r"/\*.*?\*/", "", _asset("leaflet.css").decode("utf-8"), flags=re.DOTALL)
+    return re.sub(r"url\((images/[\w.-]+\.png)\)", inlined, text)
 
 
 def script_json(value: Any) -> str:

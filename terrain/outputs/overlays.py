@@ -75,11 +75,11 @@ def _rgb(colour: str) -> tuple[int, int, int]:
 def _overlay(grid: Grid, palette: list[tuple[int, int, int]]) -> Overlay:
     from PIL import Image
     from pyproj import Transformer
-    from rasterio.transform import from_bounds, from_origin
+    from rasterio import Affine
     from rasterio.warp import Resampling, calculate_default_transform, reproject
 
     rows, columns = grid.shape
-    source = from_origin(grid.west_m, grid.north_m, grid.cell_m, grid.cell_m)
+    source = Affine(grid.cell_m, 0, grid.west_m, 0, -grid.cell_m, grid.north_m)
     _, width, height = calculate_default_transform(
         grid.crs, _WEB_MERCATOR, columns, rows, *grid.bounds
     )
@@ -93,7 +93,7 @@ def _overlay(grid: Grid, palette: list[tuple[int, int, int]]) -> Overlay:
         warped,
         src_transform=source,
         src_crs=grid.crs,
-        dst_transform=from_bounds(west, south, east, north, width, height),
+        dst_transform=Affine((east - west) / width, 0, west, 0, (south - north) / height, north),
         dst_crs=_WEB_MERCATOR,
         src_nodata=0,
         dst_nodata=0,

@@ -138,11 +138,18 @@ def _known(value: float | None) -> bool:
 
 
 def slope_words(ratio: float | None) -> str:
-    """Return a slope ratio as percent and degrees together, ``18 % (10°)``; sign kept."""
-    if not _known(ratio):
+    """Return a slope ratio as percent and degrees together, ``18 % (10°)``; sign kept.
+
+    Below 1 % a decimal is shown; a negative ratio that would read as 0 says so, because the sign
+    decides.
+    """
+    if ratio is None or not _known(ratio):
         return UNKNOWN
-    degrees = math.degrees(math.atan(float(ratio)))  # type: ignore[arg-type]
-    return f"{_number(float(ratio) * 100)} % ({_number(degrees)}°)"  # type: ignore[arg-type]
+    percent, degrees = 100 * float(ratio), math.degrees(math.atan(float(ratio)))
+    if -0.05 < percent < 0:
+        return "just below 0 % (0°)"
+    digits = 1 if 0 < abs(percent) < 1 else 0
+    return f"{_number(percent, digits)} % ({_number(degrees, digits)}°)"
 
 
 def metres(value_m: float | None) -> str:

@@ -38,13 +38,14 @@ def axle_name(group: AxleGroup) -> str:
 
 
 def options_for(group: AxleGroup, aids: Iterable[Aid]) -> tuple[Mount, ...]:
-    """Return what ``group`` could carry: nothing first, then every aid, alike on both sides.
+    """Return what ``group`` could carry: nothing first, then aids, alike on both sides.
 
     Parameters
     ----------
     group : AxleGroup
-        Kept in the signature because the catalogue may hold aids that this group cannot carry;
-        they are returned as well and the rules exclude them.
+        Catalogue rows made up for the other kind of axle group, or for other tyre sizes only, are
+        no option here. Everything else is one, also what this group cannot carry: the rules then
+        exclude it and say why.
     aids : iterable of Aid
         In any order; the result is ordered by kind, then by key.
 
@@ -53,14 +54,19 @@ def options_for(group: AxleGroup, aids: Iterable[Aid]) -> tuple[Mount, ...]:
     ValueError
         When two aids share a key, or a key would make ids ambiguous.
     """
-    return (BARE, *(Mount.both_sides(aid) for aid in _in_order(aids)))
+    return (BARE, *(Mount.both_sides(aid) for aid in _in_order(aids) if _made_for(aid, group)))
+
+
+def _made_for(aid: Aid, group: AxleGroup) -> bool:
+    """False when the row names the other kind of group, or other tyre sizes only."""
+    size = group.tyre.designation
+    return aid.axle_kind in (None, group.kind) and tyre_named(aid, size) is not False
 
 
 def enumerate_setups(machine: Machine, aids: Iterable[Aid]) -> tuple[Setup, ...]:
     """Return every setup: the full product of the options of both groups, bare first.
 
-    With ``n`` aids there are ``(n + 1) ** 2`` setups. The order depends on the aids alone, not on
-    the order in which they are given.
+    The order depends on the aids alone, not on the order in which they are given.
     """
     ordered = _in_order(aids)
     front, rear = (options_for(group, ordered) for group in machine.groups)
@@ -120,17 +126,12 @@ class CatalogueSplit:
 
 
 def split_catalogue(machine: Machine, aids: Iterable[Aid]) -> CatalogueSplit:
-    """Set apart the aids that name only tyre sizes which no axle of ``machine`` has.
-
-    An aid that names no size stays, because nobody can tell. Use it before
-    :func:`enumerate_setups` with a large catalogue, and list what was left out.
-    """
-    sizes = [group.tyre.designation for group in machine.groups]
+    """Set apart the aids that are an option on no axle of ``machine``, to say what was left out."""
     kept: list[Aid] = []
     left_out: list[Aid] = []
     for aid in _in_order(aids):
-        fits_nowhere = all(tyre_named(aid, size) is False for size in sizes)
-        (left_out if fits_nowhere else kept).append(aid)
+        fits = any(_made_for(aid, group) for group in machine.groups)
+        (kept if fits else left_out).append(aid)
     return CatalogueSplit(tuple(kept), tuple(left_out))
 
 

@@ -42,7 +42,7 @@ def rewritten(text, old, new):
 CASES = {
     "trails file is missing": (
         {"block": rewritten(tiny.BLOCK, "trails.gpkg", "trials.gpkg")},
-        ["trials.gpkg", "trails.gpkg"],
+        ["trials.gpkg", "cannot be found"],
     ),
     "layer without a CRS": ({"soils": tiny.soils().set_crs(None, allow_override=True)}, ["soils"]),
     "empty layer": ({"trails": tiny.trails().iloc[:0]}, ["trails.gpkg"]),

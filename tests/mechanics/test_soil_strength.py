@@ -40,13 +40,17 @@ def test_wet_thresholds(state, driest_wet_rank, strongest_wet_class):
     np.testing.assert_array_equal(wet_flag(classes, 0, rule), classes >= strongest_wet_class)
 
 
-def test_wetness_is_unknown_unless_one_route_says_wet():
-    rule = state_rules()["moist"]
-    assert wet_flag(0, 0, rule) == -1
-    assert wet_flag(1, -1, rule) == -1
-    assert wet_flag(0, 6, rule) == 1
-    assert wet_flag(3, -1, rule) == 1
-    assert wet_flag(0, -1, state_rules()["frozen"]) == 0
+def test_wetness_is_unknown_only_where_class_and_drainage_both_are():
+    # the forester's class alone is a complete input, so a soil map without drainage must not make
+    # every metre unknown; and drainage alone says how wet a soil of unknown class is
+    for state in ("dry", "moist", "wet", "saturated"):
+        rule = state_rules()[state]
+        assert wet_flag(0, -1, rule) == -1
+        assert wet_flag(1, -1, rule) == 0
+        assert wet_flag(4, -1, rule) == 1
+        assert wet_flag(0, 0, rule) == 0
+        assert wet_flag(0, 6, rule) == 1
+    assert wet_flag(0, -1, state_rules()["frozen"]) == 0  # its rule looks at neither
 
 
 def test_shift_in_each_state():

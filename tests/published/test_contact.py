@@ -50,6 +50,12 @@ def test_band_tracks_imply_about_the_bogie_spacing(mass_t, width_m, published_kp
     assert optimistic < 0.8 * published_kpa
 
 
+def test_default_contact_length():
+    # planning assumption: the spacing plus a fifth of the diameter, 0.25 m at most
+    assert contact.bogie_contact_length_m(1.5, 1.312) == pytest.approx(1.75, rel=1e-9)
+    assert contact.bogie_contact_length_m(1.5, 1.0) == pytest.approx(1.70, rel=1e-9)
+
+
 def test_band_tracks_lower_the_pressure_of_a_loaded_rear_bogie_by_two_fifths():
     # published 59 kPa with bands; bare wheels of the same mass are our arithmetic: 97.1 kPa
     bare = contact.ngp_wheel_kpa(18.44 * G / 4, 0.71, radius_of("710/45-26.5"))
