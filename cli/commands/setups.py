@@ -37,17 +37,18 @@ def setups(
     refuse_errors([*issues, *more])
     if read is None or catalogue is None:
         return
+    short = fmt is Format.TABLE  # a terminal is narrow: the deciding reason alone
     judged = sorted(judge_all(read, catalogue), key=lambda pair: pair[1].standing)
     rows = [
         {
             "setup": setup.id,
             "carries": describe(setup, read),
             "standing": judgement.standing.words,
-            "codes": ", ".join(judgement.codes),
-            "reason": " ".join(judgement.reasons),
+            "codes": judgement.codes[0] if short else ", ".join(judgement.codes),
+            "reason": judgement.reasons[0] if short else " ".join(judgement.reasons),
         }
         for setup, judgement in judged
     ]
     columns = ("standing", "codes", "carries", "reason")
-    print_rows(rows, columns if fmt is Format.TABLE else ("setup", *columns), fmt)
+    print_rows(rows, columns if short else ("setup", *columns), fmt)
     tell(DEFERRAL)

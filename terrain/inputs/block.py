@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from terrain.errors import InputRefused, Issue, errors_in
 from terrain.inputs import block_file as block_files
-from terrain.inputs import ground, water_file
+from terrain.inputs import ground, traffic_file, water_file
 from terrain.inputs.aids import read_aids
 from terrain.inputs.block_file import (
     BlockFile,
@@ -41,7 +41,12 @@ __all__ = [
     "read_block_file",
 ]
 
-ISSUE_CODES = {**block_files.ISSUE_CODES, **ground.ISSUE_CODES, **water_file.ISSUE_CODES}
+ISSUE_CODES = {
+    **block_files.ISSUE_CODES,
+    **ground.ISSUE_CODES,
+    **water_file.ISSUE_CODES,
+    **traffic_file.ISSUE_CODES,
+}
 """Issue codes of the block file, of its ``[ground]`` table and of its tables about water."""
 
 
@@ -114,6 +119,7 @@ def inspect_block(
         return None, issues
     reading = _Reading(block_file, issues)
     read_vehicle, read_catalogue = reading.machine(), reading.aids()
+    profile = reading.profile()
     layers = reading.layers()
     if errors_in(issues) or read_vehicle is None or layers is None:
         return None, issues
@@ -136,6 +142,8 @@ def inspect_block(
         issues=tuple(issues),
         crs_note=_crs_note(layers.dem, issues),
         water=layers.water,
+        stand=layers.stand,
+        rule_profile=profile,
     )
     return loaded, issues
 
@@ -148,6 +156,7 @@ class _Layers:
     landings: gpd.GeoDataFrame
     boundary: gpd.GeoDataFrame | None
     water: LoadedWater
+    stand: gpd.GeoDataFrame | None
 
 
 @dataclass(slots=True)
@@ -179,11 +188,23 @@ class _Reading:
         ref = self.block.aids
         return self.keep(read_aids(ref.path, ref.name) if ref else read_aids())
 
+    def profile(self) -> Any:
+        """The site's rule profile; None where the block file names none."""
+        refs = self.block.traffic
+        if refs.profile is None:
+            return None
+        from terrain.inputs.site_rules import read_profile
+
+        own = refs.profile_file
+        path, name = (own.path, own.name) if own else (None, "")
+        return self.keep(read_profile(refs.profile, path, name, where=self.block.path.name))
+
     def layers(self) -> _Layers | None:
         """Every layer, or None when one of them could not be read."""
         from terrain.inputs.elevation import read_dem, trails_off_dem
         from terrain.inputs.guarded import layer_extent
         from terrain.inputs.soils import read_soils
+        from terrain.inputs.stand import read_stand
         from terrain.inputs.trails import read_boundary, read_landings, read_trails
         from terrain.inputs.water_reading import cropped, read_water
 
@@ -250,9 +271,13 @@ class _Reading:
             ref = block.boundary
             boundary = self.keep(read_boundary(ref.path, _mapping(ref), crs, name=ref.name, **cap))
         water = read_water(block.water, crs, wide, soils, self.keep, terrain.max_file_mb)
+        stand = None
+        if block.traffic.stand is not None:
+            ref = block.traffic.stand
+            stand = self.keep(read_stand(ref.path, _mapping(ref), crs, name=ref.name, **cap))
         if dem is None or trails is None or landings is None or soils is None:
             return None
-        return _Layers(dem, soils, trails, landings, boundary, water)
+        return _Layers(dem, soils, trails, landings, boundary, water, stand)
 
     def check_dem_file(self) -> None:
         """Look at the DEM file alone, when there are no trails to tell the window."""

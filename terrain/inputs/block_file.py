@@ -14,6 +14,13 @@ from terrain.inputs.block_tables import BlockTables, LayerTable, SettingsTable
 from terrain.inputs.ground import ground_from
 from terrain.inputs.refs import FileRef, LayerRef
 from terrain.inputs.toml_files import check_table, read_toml, without_unknown_keys
+from terrain.inputs.traffic_file import (
+    TrafficRefs,
+    brash_settings,
+    traffic_issues,
+    traffic_refs,
+    traffic_settings,
+)
 from terrain.inputs.water_file import WaterRefs, flow_settings, water_issues, water_refs
 from terrain.models.settings import DecisionSettings, GroundSettings, Settings, TerrainSettings
 
@@ -36,6 +43,7 @@ ISSUE_CODES = {
 """Issue codes of this module and what they stand for."""
 
 _SOIL_COLUMNS = ("id", "soil_class", "drainage", "texture", "uscs", "moisture_percent")
+_TRAIL_COLUMNS = ("id", "trail_class", "volume_m3", "width_m", "landing")
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +66,8 @@ class BlockFile:
         Slope bands as ratios, lengths in metres.
     water : WaterRefs
         Layers of streams, open water, crossings, buffers and readings; each may be None.
+    traffic : TrafficRefs
+        Layer of stands, rule profile; each may be None.
     """
 
     path: Path
@@ -74,6 +84,7 @@ class BlockFile:
     aids: FileRef | None
     settings: Settings
     water: WaterRefs = field(default_factory=WaterRefs)
+    traffic: TrafficRefs = field(default_factory=TrafficRefs)
 
 
 def read_block_file(
@@ -124,6 +135,7 @@ def provisional_block_file(
     ground, found = ground_from(checked.ground, where)
     issues += found + _soil_issues(checked, where) + _band_issues(checked.settings, where)
     issues += _duplicate_issues(checked, where) + water_issues(checked, where)
+    issues += traffic_issues(checked, where)
     keys = checked.settings.model_dump(exclude={"slip_limit", "slope_bands_percent"})
     bands = tuple(percent / 100 for percent in checked.settings.slope_bands_percent)
     terrain = TerrainSettings(slope_bands=bands, snap_m=checked.trails.snap_m, **keys)
@@ -139,13 +151,21 @@ def provisional_block_file(
         dem=_file(folder, checked.dem.file),
         elevation_unit=checked.dem.elevation_unit,
         soils=_layer(folder, checked.soils, *_SOIL_COLUMNS),
-        trails=_layer(folder, checked.trails, "id", "trail_class", "volume_m3", "width_m"),
+        trails=_layer(folder, checked.trails, *_TRAIL_COLUMNS),
         landings=_layer(folder, checked.landings, "id"),
         boundary=_layer(folder, checked.boundary) if checked.boundary else None,
         machine=_file(folder, checked.machine.file),
         aids=_file(folder, checked.aids.file) if checked.aids else None,
-        settings=Settings(terrain, ground or GroundSettings(), decision, flow_settings(checked)),
+        settings=Settings(
+            terrain,
+            ground or GroundSettings(),
+            decision,
+            flow_settings(checked),
+            traffic_settings(checked),
+            brash_settings(checked),
+        ),
         water=water_refs(folder, checked),
+        traffic=traffic_refs(folder, checked),
     )
     return block, issues
 
@@ -205,7 +225,7 @@ def _duplicate_issues(file: BlockTables, where: str) -> list[Issue]:
     issues = []
     for section, table, keys in (
         ("soils", file.soils, _SOIL_COLUMNS),
-        ("trails", file.trails, ("id", "trail_class", "volume_m3", "width_m")),
+        ("trails", file.trails, _TRAIL_COLUMNS),
     ):
         seen: dict[str, str] = {}
         for key in keys:

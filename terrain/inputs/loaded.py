@@ -11,6 +11,7 @@ from terrain.grid import Grid
 from terrain.models.aids import Aid
 from terrain.models.machine import Machine
 from terrain.models.settings import Settings
+from terrain.models.site_rules import RuleProfile
 
 __all__ = ["InputFile", "LoadedBlock", "LoadedWater"]
 
@@ -73,7 +74,7 @@ class LoadedBlock:
         Polygons are not cut where they overlap: the overlap is an issue and the softer class rules.
     trails : GeoDataFrame
         Index ``trail`` (str, unique). Columns: ``trail_class`` (str or None), ``volume_m3``,
-        ``width_m`` (float, NaN unknown), ``geometry`` (LineString in ``dem.crs``, any direction).
+        ``width_m`` (float, NaN unknown), ``landing`` (assigned one, or None), ``geometry`` (LineString in ``dem.crs``, any direction).
     landings : GeoDataFrame
         Index ``landing`` (str, unique); ``geometry`` Point in ``dem.crs``.
     boundary : GeoDataFrame or None
@@ -86,6 +87,10 @@ class LoadedBlock:
     crs_note : str
         One sentence: the CRS in use and whether the DEM was reprojected.
     water : LoadedWater
+    stand : GeoDataFrame or None
+        Polygons with ``volume_m3_per_ha``.
+    rule_profile : RuleProfile or None
+        The site's rule about ruts and trails; there is no default.
     """
 
     name: str
@@ -102,3 +107,5 @@ class LoadedBlock:
     issues: tuple[Issue, ...]
     crs_note: str
     water: LoadedWater = LoadedWater()
+    stand: gpd.GeoDataFrame | None = None
+    rule_profile: RuleProfile | None = None

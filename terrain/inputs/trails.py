@@ -56,8 +56,8 @@ def read_trails(
     path : Path
         Vector file of lines.
     mapping : mapping
-        Columns under the keys ``id`` (required), ``trail_class``, ``volume_m3``, ``width_m``, and
-        ``layer``; missing or None where there is none.
+        Columns under the keys ``id`` (required), ``trail_class``, ``volume_m3``, ``width_m``,
+        ``landing``, and ``layer``; missing or None where there is none.
     crs : str
         Working CRS in metres.
     snap_m : float
@@ -73,7 +73,7 @@ def read_trails(
         else that is not one line with its own id is refused by name.
     """
     where = Path(path).name if name is None else name
-    keys = ("id", "trail_class", "volume_m3", "width_m")
+    keys = ("id", "trail_class", "volume_m3", "width_m", "landing")
     frame, columns, issues = _opened(path, mapping, keys, crs, name, where, max_file_mb)
     if frame is None or columns["id"] is None:
         return None, None, issues
@@ -200,6 +200,9 @@ def _numbers(
             fix = f"Allowed: {allowed}; leave it empty where unknown."
             issues.append(Issue("TRL06", "error", what, where, fix))
         table[key] = values
+    assigned = columns["landing"]
+    labelled = text_values(frame[assigned]) if assigned else [None] * len(frame)
+    table["landing"] = pd.Series(labelled, dtype=object)
     return table, issues
 
 

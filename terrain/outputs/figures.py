@@ -34,7 +34,7 @@ _STYLE: dict[str, Any] = {
     "axes.spines.top": False,
     "axes.spines.right": False,
     "text.color": _INK,
-    "text.parse_math": True,
+    "text.parse_math": False,
     "xtick.color": _INK,
     "ytick.color": _INK,
     "hatch.linewidth": 0.7,
@@ -265,7 +265,7 @@ def _svg(figure: Figure, prefix: str, title: str) -> str:
         )
     text = buffer.getvalue()
     text = text[text.index("<svg") :]
-    text = re.sub(r"<metadata>.*?</metadata>", "", text, flags=re.DOTALL)
+    text = re.sub(r"<metadata>.*?</metadata>|<!--.*?-->", "", text, flags=re.DOTALL)
 
     def own(match: re.Match[str]) -> str:
         tag = re.sub(r'\sxmlns(:\w+)?="[^"]*"', "", match.group())

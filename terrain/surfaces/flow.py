@@ -264,7 +264,7 @@ def depressions(
 
 
 def burn(elevation_m: ArrayLike, mask: NDArray[np.bool_], depth_m: float) -> NDArray[np.float32]:
-    """Return the DEM lowered by ``depth_m`` (metres) where ``mask`` is True (mapped streams, open water).
+    """Return the DEM lowered by ``depth_m`` metres where ``mask`` is True (streams, open water).
 
     For routing only: slope is always taken from the DEM as it was.
     """
