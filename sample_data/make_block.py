@@ -36,7 +36,7 @@ from terrain.grid import Grid
 
 __all__ = ["build", "main", "write"]
 
-SEED = 40
+SEED = 39
 CELL_M = 2.0
 COUNTRY_M = 1600.0
 CRS = "EPSG:32728"
