@@ -15,7 +15,9 @@ from cli.commands.fit import fit
 from cli.commands.new import new
 from cli.commands.plan import plan
 from cli.commands.pressures import pressures
+from cli.commands.rules import rules
 from cli.commands.setups import setups
+from cli.commands.survey import survey
 from cli.console import ExitCode, print_issues_to_stderr, tell
 from terrain import __version__
 from terrain.errors import InputRefused, RutwiseError
@@ -36,7 +38,7 @@ app = typer.Typer(
     rich_markup_mode=None,
     add_completion=False,
 )
-for command in (demo, new, check, plan, setups, explain, fit, pressures):
+for command in (demo, new, check, plan, setups, explain, fit, pressures, rules, survey):
     app.command()(command)
 
 

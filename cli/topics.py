@@ -11,12 +11,20 @@ _CODE_MODULES = (
     "terrain.inputs.guarded",
     "terrain.inputs.elevation",
     "terrain.inputs.soils",
+    "terrain.inputs.soil_moisture_columns",
+    "terrain.inputs.water_layers",
+    "terrain.inputs.readings",
     "terrain.inputs.trails",
     "terrain.inputs.toml_files",
     "terrain.inputs.machines",
     "terrain.inputs.aids",
     "terrain.inputs.block",
+    "terrain.inputs.stand",
+    "terrain.inputs.site_rules",
+    "terrain.inputs.survey",
     "terrain.stations.network",
+    "terrain.stations.routes",
+    "terrain.decision.survey",
     "terrain.outputs.folder",
     "terrain.inputs.pressure_log",
     "cli.commands.new",
@@ -137,12 +145,59 @@ def _soil() -> list[Topic]:
                 {
                     "wet from drainage": rule.wet_from_drainage or "never by drainage",
                     "wet from class": str(rule.wet_from_class or "never by class"),
-                    "class shift": f"{rule.shift_all:+d} everywhere, {rule.shift_wet:+d} where wet",
+                    "class shift": f"{rule.shift_all:+d} everywhere, {rule.shift_wet:+d} where "
+                    "wet by class or drainage",
+                    "channels start at": f"a catchment of {rule.flow_initiation_ha:g} ha",
                     "status": rule.status,
                 },
             )
         )
-    return topics
+    return [*topics, *_soil_rules()]
+
+
+def _soil_rules() -> list[Topic]:
+    from terrain.mechanics.readings import readings_rule, shear_classes
+    from terrain.mechanics.wet_classes import water_rule
+
+    water, own, shear = water_rule(), readings_rule(), shear_classes()
+    return [
+        Topic(
+            "soil rule",
+            "computed wetness",
+            "Soil type leads and wetness modifies: depth to water alone condemns no trail.",
+            {
+                "wet": f"up to {water.wet_up_to_m:g} m of depth to water",
+                "standing of that limit": f"{water.wet_status}; {water.source}, {water.where}",
+                "rule": water.note,
+                "status": water.status,
+            },
+        ),
+        Topic(
+            "soil rule",
+            "own readings",
+            "The more places were read, the more the readings count against the class figure.",
+            {
+                "rule": "median of the places with weight n / (n + "
+                f"{own.prior_worth_places:g}), class figure with the rest",
+                "other states": "in a wetter state than that of the readings they can only lower "
+                "the figure, in a drier one only raise it",
+                "unknown class": f"readings stand alone from {own.least_places_alone} places on",
+                "status": own.status,
+            },
+        ),
+        Topic(
+            "soil rule",
+            "shear readings",
+            "A vane reading picks a class; the lowest indicator decides.",
+            {
+                "rule": f"above {shear.class_1_above_kpa:g} kPa class 1, "
+                f"{shear.class_2_above_kpa:g} to {shear.class_1_above_kpa:g} kPa class 2, below it "
+                f"class 3; from {own.least_places_alone} places on, and only toward softer",
+                "source": f"{shear.source}, {shear.where}",
+                "status": shear.status,
+            },
+        ),
+    ]
 
 
 def _sources() -> list[Topic]:

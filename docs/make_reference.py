@@ -72,7 +72,9 @@ def pages() -> dict[str, str]:
         "rules.md": topics_page("Mounting and fit rules", ("rule",), topics),
         "relations.md": topics_page("Relations", ("relation",), topics),
         "soil.md": topics_page(
-            "Soil classes and moisture states", ("soil class", "moisture state"), topics
+            "Soil classes and moisture states",
+            ("soil class", "moisture state", "soil rule"),
+            topics,
         ),
         "sources.md": topics_page("Sources", ("source",), topics),
         "issue-codes.md": topics_page("Issue codes of the inputs", ("issue code",), topics),

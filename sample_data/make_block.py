@@ -230,6 +230,27 @@ def draw_streams(z: Floats) -> gpd.GeoDataFrame:
     )
 
 
+def draw_crossings(trails: gpd.GeoDataFrame, streams: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+    """Set a crossing where main and base trails meet a stream; strip trails have none planned."""
+    water = streams.geometry.union_all()
+    rows = []
+    for trail, kind, line in zip(
+        trails["trail"], trails["trail_class"], trails.geometry, strict=True
+    ):
+        if kind != "strip trail":
+            met = shapely.get_parts(shapely.intersection(line, water))
+            points = [point for point in met if point.geom_type == "Point"]
+            rows += [(trail, point) for point in sorted(points, key=line.project)]
+    return gpd.GeoDataFrame(
+        {
+            "crossing": [f"X{n}" for n in range(1, len(rows) + 1)],
+            "kind": ["bridge" if trail == "T3" else "temporary bridge" for trail, _ in rows],
+        },
+        geometry=[Point(round(point.x, 2), round(point.y, 2)) for _, point in rows],
+        crs=CRS,
+    )
+
+
 def _on_map(points: Floats) -> LineString:
     return LineString(np.round(np.asarray(points) + np.array([WEST_M, SOUTH_M]), 2))
 
@@ -242,7 +263,8 @@ def build() -> tuple[Grid, dict[str, gpd.GeoDataFrame]]:
     dem : Grid
         Elevation in metres, float32 rounded to 1 cm, 550 x 600 cells of 2 m.
     layers : dict of GeoDataFrame
-        ``soils``, ``trails``, ``landings``, ``boundary``, ``streams``, all in ``CRS``.
+        ``soils``, ``trails``, ``landings``, ``boundary``, ``streams``, ``crossings``, all in
+        ``CRS``.
     """
     natural, marks = shape_natural()
     trails = lay_trails(Grid(natural, 0.0, COUNTRY_M, CELL_M, CRS))
@@ -279,6 +301,7 @@ def build() -> tuple[Grid, dict[str, gpd.GeoDataFrame]]:
             crs=CRS,
         ),
     }
+    layers["crossings"] = draw_crossings(layers["trails"], layers["streams"])
     return dem, layers
 
 

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from terrain.models import traffic_columns, wet_columns
+
 __all__ = ["TABLES", "Column", "column", "columns_of"]
 
 
@@ -152,12 +154,18 @@ _STATIONS = (
         "stations.exposure",
         "not given in the soil layer",
     ),
-    ("wet", "", "Wet-soil exposure in the chosen moisture state.", "stations.exposure", _NO_SOIL),
+    (
+        "wet",
+        "",
+        "Wet-soil exposure in the chosen moisture state, by soil or by depth to water.",
+        "decision.ground",
+        "neither says wet, and one of them is not known",
+    ),
     (
         "ground_class",
         "",
-        "Soil class after the shift of the moisture state.",
-        "stations.exposure",
+        "Soil class after the shifts of the moisture state and of computed wetness.",
+        "decision.ground",
         _NO_SOIL,
         1,
         4,
@@ -166,7 +174,7 @@ _STATIONS = (
         "cone_index_kpa",
         "kPa",
         "Likely cone index of that class.",
-        "stations.exposure",
+        "decision.ground",
         _NO_SOIL,
         0,
         None,
@@ -175,7 +183,7 @@ _STATIONS = (
         "bearing_kpa",
         "kPa",
         "Likely bearing capacity of that class.",
-        "stations.exposure",
+        "decision.ground",
         _NO_SOIL,
         0,
         None,
@@ -183,21 +191,23 @@ _STATIONS = (
     (
         "depth_to_water_m",
         "m",
-        "Depth to water by the moisture state's flow-initiation area.",
-        "stations.exposure",
-        "not computed in this version",
+        "Depth to water by the chosen state's flow-initiation area; at the cap: the cap or more.",
+        "decision.ground",
+        "a DEM void or edge there",
         0,
         None,
     ),
+    *wet_columns.STATIONS,
     (
         "passes",
         "",
-        "Loaded and empty passes over the station.",
-        "stations.exposure",
-        "not computed in this version",
+        "Passes over the station with the shown setup: loaded, empty, and the harvester's.",
+        "decision.ruts",
+        "no volume, no green density, or no load of the machine is known",
         0,
         None,
     ),
+    *traffic_columns.STATIONS,
 )
 
 _TRAILS = (
@@ -276,6 +286,7 @@ _TRAILS = (
         "decision.summaries",
         "no setup is named",
     ),
+    *wet_columns.TRAILS,
 )
 
 _SETUPS = (
@@ -477,6 +488,24 @@ _EXCLUDED = (
     ("reasons", "", "The reasons, in words.", "decision.ranking"),
 )
 
+_SECOND_OPINIONS = (
+    ("setup", "", "Setup.", "decision.second_opinions"),
+    ("slip_needed", "ratio", "Slip at which the bare strength carries the setup over its worst station, loaded.", "decision.second_opinions", "not even at 60 % slip, or no station assessed", 0, 1),
+    ("net_brixius", "ratio", "Net traction there at 20 % slip, primary model.", "decision.second_opinions", "no station assessed"),
+    ("net_maclaurin", "ratio", "The same by Turnage and Maclaurin.", "decision.second_opinions", "no station assessed"),
+    ("net_wismer_luth", "ratio", "The same by Wismer and Luth.", "decision.second_opinions", "no station assessed"),
+    ("vci1_kpa", "kPa", "Rating cone index that the loaded machine needs for one pass on level ground.", "decision.second_opinions", "mixed or tracked running gear, or power or clearance not given", 0, None),
+    ("vci50_kpa", "kPa", "The same for fifty passes.", "decision.second_opinions", "as for one pass", 0, None),
+    ("mmp_kpa", "kPa", "Mean maximum pressure of the loaded machine; about five times a nominal pressure.", "decision.second_opinions", "mixed running gear", 0, None),
+    ("limiting_ci_kpa", "kPa", "Cone index that this pressure just passes.", "decision.second_opinions", "mixed running gear", 0, None),
+    ("check_cross_slope", "ratio", "Cross slope from which the manufacturer's stability data must be looked up.", "decision.second_opinions", None, 0, None),
+    ("check_cross_m", "m", "Metres of trail that reach it.", "decision.second_opinions", None, 0, None),
+    ("tyre_load_share", "ratio", "Largest wheel load over the rated load of its tyre, loaded, level.", "decision.second_opinions", "rated tyre load not given", 0, None),
+    ("round_trip_mj", "MJ", "Work at the wheels of one loaded and one empty trip over every trail.", "decision.second_opinions", "no station assessed", 0, None),
+    ("fuel_low_l", "L", "Low end of the fuel for that work.", "decision.second_opinions", "no station assessed", 0, None),
+    ("fuel_high_l", "L", "High end of the fuel for that work.", "decision.second_opinions", "no station assessed", 0, None),
+)
+
 
 def _table(name: str, rows: tuple[tuple, ...]) -> tuple[Column, ...]:
     made = []
@@ -494,6 +523,11 @@ TABLES: dict[str, tuple[Column, ...]] = {
     "trails": _table("trails", _TRAILS),
     "setups": _table("setups", _SETUPS),
     "excluded": _table("excluded", _EXCLUDED),
+    "second_opinions": _table("second_opinions", _SECOND_OPINIONS),
+    "strength": _table("strength", wet_columns.STRENGTH),
+    "check_setups": _table("check_setups", traffic_columns.CHECK_SETUPS),
+    "check_trails": _table("check_trails", traffic_columns.CHECK_TRAILS),
+    "check_stretches": _table("check_stretches", traffic_columns.CHECK_STRETCHES),
 }
 """Columns by table, in the order in which they are written."""
 

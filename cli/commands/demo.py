@@ -36,7 +36,9 @@ def demo(
     check_folder(results, overwrite=overwrite)
     tell("planning Ostrel Ridge, block 14: an invented block")
     with resources.as_file(resources.files("sample_data")) as folder:
-        if not inputs.exists():
+        if inputs.exists():
+            tell(f"{inputs} is there already and is kept as it is")
+        else:
             shutil.copytree(
                 folder, inputs, ignore=shutil.ignore_patterns("*.py", "__pycache__", "*.pyc")
             )

@@ -17,7 +17,7 @@ from terrain.models.machine import Load, Machine
 from terrain.models.settings import Settings
 from terrain.units import kn_from_kg
 
-__all__ = ["Carried", "carried", "evaluate", "setup_facts"]
+__all__ = ["Carried", "carried", "evaluate", "group_loads", "setup_facts"]
 
 Floats = NDArray[np.float64]
 
@@ -91,7 +91,7 @@ def _or_inf(value: float | None) -> float:
     return np.inf if value is None else value
 
 
-def _group_loads(
+def group_loads(
     item: Carried, laden: bool, grade: Floats, cross: Floats
 ) -> tuple[Floats, Floats, float]:
     """Loads of the groups (n, 2) in kN, drag (n,) in kN, height of the centre of gravity in m.
@@ -172,7 +172,7 @@ def evaluate(
         pressures = []
         for state, laden in enumerate((True, False)):
             travel = grade if laden else -grade
-            group_load, drag, cg_height = _group_loads(item, laden, travel, cross)
+            group_load, drag, cg_height = group_loads(item, laden, travel, cross)
             ratios = _ratios(item, cone_index, group_load, settings)
             balance = demand.grip_balance(
                 group_load,
@@ -262,8 +262,8 @@ def setup_facts(items: Sequence[Carried], work_mj: pd.Series) -> pd.DataFrame:
     level = np.zeros(1)
     rows = []
     for item in items:
-        empty, _, _ = _group_loads(item, False, level, level)
-        laden, _, _ = _group_loads(item, True, level, level)
+        empty, _, _ = group_loads(item, False, level, level)
+        laden, _, _ = group_loads(item, True, level, level)
         pressure = [
             float(item.groups[i].nominal_pressure_kpa(state[0, i]))
             for state in (empty, laden)

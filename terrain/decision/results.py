@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import geopandas as gpd
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from terrain.decision.wet_results import WetGround
 from terrain.errors import Issue
 from terrain.grid import Grid
 from terrain.inputs.loaded import InputFile
 from terrain.models.machine import Machine
 from terrain.models.settings import Settings
+
+if TYPE_CHECKING:  # they stand on the evaluation, which stands on this module
+    from terrain.decision.check_sheet import CheckSheet
+    from terrain.decision.ruts import Ruts
 
 __all__ = ["CAUSES", "Evaluation", "Plan", "Ranking", "StatusRow"]
 
@@ -118,6 +124,10 @@ class Plan:
     and degrees. ``trails`` is ``terrain.columns.TABLES["trails"]`` with line geometry;
     ``stations`` has point geometry; both in ``dem.crs``. ``statuses`` lists the standing of every
     coefficient that shaped the result. ``not_assessed`` says in sentences what nobody looked at.
+    ``states`` holds, by moisture state, the columns of the stations that change with it
+    (``terrain.decision.ground.STATE_COLUMNS``), on the stations' index; those of the chosen state
+    stand in ``stations`` too. ``wet_ground`` is None only in a plan that was not routed.
+    ``ruts`` and ``check_sheet`` are None only in a plan whose traffic was not looked at.
     """
 
     name: str
@@ -141,3 +151,8 @@ class Plan:
     issues: tuple[Issue, ...]
     not_assessed: tuple[str, ...]
     crs_note: str
+    states: dict[str, pd.DataFrame] = field(default_factory=dict)
+    second_opinions: pd.DataFrame | None = None
+    wet_ground: WetGround | None = None
+    ruts: Ruts | None = None
+    check_sheet: CheckSheet | None = None

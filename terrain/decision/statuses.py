@@ -168,8 +168,6 @@ def not_assessed_sentences(stations: pd.DataFrame, settings: Settings) -> tuple[
         "Overturning and brake capability are not assessed.",
         "The machine is taken to drive front first in both directions, at a steady crawl.",
         "Ditches, stumps, boulders, holes and short pitches are not in the DEM.",
-        "Depth to water from flow, ruts from passes, and crossings of streams are not computed in "
-        "this version.",
     ]
     if settings.ground.film_grip_cap is None and settings.ground.film != "bare mineral":
         said.append(

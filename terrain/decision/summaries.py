@@ -13,7 +13,11 @@ __all__ = ["trail_table"]
 
 
 def trail_table(
-    trails: gpd.GeoDataFrame, stations: gpd.GeoDataFrame, evaluation: Evaluation, shown: str
+    trails: gpd.GeoDataFrame,
+    stations: gpd.GeoDataFrame,
+    evaluation: Evaluation,
+    shown: str,
+    wetness: pd.DataFrame,
 ) -> gpd.GeoDataFrame:
     """Summarise the stations by trail, weighted by ``length_m``.
 
@@ -23,6 +27,8 @@ def trail_table(
     evaluation : Evaluation
     shown : str
         Setup whose reserve and pressure are summed.
+    wetness : DataFrame
+        Index trail, as :func:`terrain.decision.wet_summaries.trail_wetness` gives it (metres).
 
     Returns
     -------
@@ -56,7 +62,7 @@ def trail_table(
     tops = ["steepest_up", "steepest_down", "steepest_cross", "steepest_native"]
     table = grouped[sums].sum().join(grouped[tops].max())
     table["worst_reserve"] = reserve.groupby(stations["trail"]).min()
-    table = table.reindex(trails.index).rename_axis("trail").reset_index()
+    table = table.join(wetness).reindex(trails.index).rename_axis("trail").reset_index()
     table["trail_class"] = trails["trail_class"].to_numpy()
     if not np.isclose(table["length_m"].sum(), length.sum()):
         raise AssertionError("the trail table lost metres")

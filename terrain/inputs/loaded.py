@@ -74,7 +74,8 @@ class LoadedBlock:
         Polygons are not cut where they overlap: the overlap is an issue and the softer class rules.
     trails : GeoDataFrame
         Index ``trail`` (str, unique). Columns: ``trail_class`` (str or None), ``volume_m3``,
-        ``width_m`` (float, NaN unknown), ``landing`` (assigned one, or None), ``geometry`` (LineString in ``dem.crs``, any direction).
+        ``width_m`` (float, NaN unknown), ``landing`` (assigned one, or None),
+        ``geometry`` (LineString in ``dem.crs``, any direction).
     landings : GeoDataFrame
         Index ``landing`` (str, unique); ``geometry`` Point in ``dem.crs``.
     boundary : GeoDataFrame or None

@@ -23,6 +23,7 @@ FILES: dict[str, str] = {
     "trails.csv": "one row for each trail",
     "setups.csv": "the scored setups, best first",
     "excluded.csv": "the excluded setups with codes and reasons",
+    "second_opinions.csv": "the setups by other models, stability, tyre loads, work and fuel",
     "plan.json": "everything for programs: inputs with digests, settings, versions, verdicts",
 }
 """Every file that a run writes, with its purpose."""

@@ -126,9 +126,20 @@ def _run_rows(plan: Plan, run: Run, label: str) -> list[list[str]]:
         ["What binds there", cause],
         ["Largest nominal ground pressure", kilopascals(largest(pressure))],
         ["Largest pressure ratio", ratio_words(largest(ratio))],
-        ["Steepest uphill, loaded", slope_words(largest(np.where(grade > 0, grade, np.nan)))],
-        ["Steepest downhill, loaded", slope_words(largest(np.where(grade < 0, -grade, np.nan)))],
+        *_steepest(
+            largest(np.where(grade > 0, grade, np.nan)),
+            largest(np.where(grade < 0, -grade, np.nan)),
+        ),
         ["Steepest cross slope", slope_words(largest(cross))],
+    ]
+
+
+def _steepest(up: float, down: float) -> list[list[str]]:
+    """Rows for uphill and downhill; "none" where the assessed stations only go the other way."""
+    other = UNKNOWN if np.isnan(up) and np.isnan(down) else "none"
+    return [
+        ["Steepest uphill, loaded", other if np.isnan(up) else slope_words(up)],
+        ["Steepest downhill, loaded", other if np.isnan(down) else slope_words(down)],
     ]
 
 
@@ -137,8 +148,7 @@ def _trail_rows(row: pd.Series) -> list[list[str]]:
     return [
         ["Class", str(trail_class) if isinstance(trail_class, str) else "not given"],
         ["Length", metres(row["length_m"])],
-        ["Steepest uphill, loaded", slope_words(row["steepest_up"])],
-        ["Steepest downhill, loaded", slope_words(row["steepest_down"])],
+        *_steepest(row["steepest_up"], row["steepest_down"]),
         ["Steepest cross slope", slope_words(row["steepest_cross"])],
         ["Wet", metres(row["wet_m"])],
         ["Short of traction", metres(row["short_m"])],

@@ -201,6 +201,7 @@ def environment() -> Any:
         kpa=wording.kilopascals,
         kg=wording.kilograms,
         ratio=wording.ratio_words,
+        percent=wording.percent_words,
         mark=wording.outcome_mark,
         codes=wording.code_list,
     )

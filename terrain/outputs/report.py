@@ -10,6 +10,7 @@ from markupsafe import Markup
 
 from terrain.decision.results import Plan
 from terrain.outputs import figures
+from terrain.outputs.check_sheet import check_sheet_html
 from terrain.outputs.page_parts import (
     SOIL_CLASS_WORDS,
     USUAL,
@@ -20,6 +21,7 @@ from terrain.outputs.page_parts import (
     template_text,
 )
 from terrain.outputs.tables import keyed
+from terrain.outputs.wet_section import wet_section
 from terrain.outputs.wording import (
     BLOCKS,
     CAUTIONS,
@@ -68,11 +70,13 @@ def report_html(plan: Plan) -> str:
                 if row["setup"] != plan.ranking.candidate and row["standing"] == USUAL
             ],
             ask_first=[row for row in setups if row["standing"] != USUAL],
+            opinions=_opinions(plan, [setups[row] for row in leading]),
             excluded=grouped_exclusions(plan.ranking.excluded),
             trails=rows_of(keyed(plan.trails, "trail")),
             soils=_soils(plan),
             landings=[str(name) for name in keyed(plan.landings, "landing")["landing"]],
             totals=_totals(plan),
+            wet=wet_section(plan),
             settings=_settings(plan),
             machine=_machine(plan),
             compare=_row(setups, compare),
@@ -80,6 +84,7 @@ def report_html(plan: Plan) -> str:
             trade_off=Markup(figures.trade_off(plan)),
             profiles=Markup(figures.trail_profiles(plan, drawn, compare)) if drawn else "",
             sources=_sources(plan),
+            check_sheet=check_sheet_html(plan),
             cautions=CAUTIONS,
             definitions=DEFINITIONS,
             field_checks=FIELD_CHECKS,
@@ -129,6 +134,14 @@ def rows_of(frame: pd.DataFrame) -> list[dict[str, Any]]:
     """Return the rows of ``frame`` as dicts; NA becomes NaN so that templates need one test."""
     plain = frame.astype(object).where(frame.notna(), np.nan)
     return [{str(key): value for key, value in row.items()} for row in plain.to_dict("records")]
+
+
+def _opinions(plan: Plan, leading: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Second opinions on the leading setups, in their order."""
+    if plan.second_opinions is None:
+        return []
+    found = {row["setup"]: row for row in rows_of(plan.second_opinions)}
+    return [{**row, **found[row["setup"]]} for row in leading if row["setup"] in found]
 
 
 def _row(rows: list[dict[str, Any]], setup: str | None) -> dict[str, Any] | None:

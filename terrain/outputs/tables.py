@@ -21,7 +21,9 @@ from shapely.ops import substring
 
 from terrain.columns import TABLES
 from terrain.decision.results import CAUSES, Plan
+from terrain.outputs.check_sheet import check_sheet_record
 from terrain.outputs.page_parts import RESERVE_CLASSES, classify, largest, runs_of
+from terrain.outputs.wet_section import wet_record, wet_tables
 from terrain.outputs.wording import CAUTIONS, DEFERRAL, INVENTED, code_list
 
 __all__ = [
@@ -136,6 +138,8 @@ def write_tables(plan: Plan, folder: Path) -> None:
         "setups": plan.ranking.setups,
         "excluded": plan.ranking.excluded,
     }
+    if plan.second_opinions is not None:
+        tables["second_opinions"] = plan.second_opinions
     for name, table in tables.items():
         guard_formulas(table).to_csv(
             folder / f"{name}.csv", index=False, encoding="utf-8-sig", lineterminator="\n"
@@ -163,6 +167,8 @@ def plan_record(plan: Plan) -> dict[str, Any]:
         "setups": _records(ranking.setups),
         "excluded": excluded,
         "trails": _records(keyed(pd.DataFrame(plan.trails.drop(columns="geometry")), "trail")),
+        "soil_disturbance_check": _plain(check_sheet_record(plan)),
+        "wet_ground": _plain(wet_record(plan)),
         "slope_classes": list(plan.slope_labels),
         "settings": _plain(asdict(plan.settings)),
         "machine": _plain(asdict(plan.machine)),
@@ -215,8 +221,11 @@ def _write_geopackage(plan: Plan, path: Path) -> None:
     }
     if plan.boundary is not None:
         layers["boundary"] = plan.boundary.reset_index(drop=True)
+    layers.update(wet_tables(plan))
     layers["setups"] = plan.ranking.setups
     layers["excluded"] = plan.ranking.excluded
+    if plan.second_opinions is not None:
+        layers["second_opinions"] = plan.second_opinions
     layers["evaluation"] = evaluation_table(plan)
     layers["columns"] = pd.DataFrame(
         [asdict(item) for items in TABLES.values() for item in items]

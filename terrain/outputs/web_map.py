@@ -22,6 +22,13 @@ from terrain.outputs.page_parts import (
     environment,
     template_text,
 )
+from terrain.outputs.wet_layers import (
+    WETNESS_CLASSES,
+    buffer_layer,
+    sign_layers,
+    water_layer,
+    wetness_overlays,
+)
 from terrain.outputs.wording import CAUTIONS, DEFERRAL, DEFINITIONS, INVENTED, UNKNOWN
 
 __all__ = ["map_html"]
@@ -146,6 +153,7 @@ def _layers(plan: Plan) -> list[Layer]:
             zindex=2,
         ),
         _Drawn("polygons", map_layers.soil_layer(plan), "Soil classes"),
+        *_wet_layers(plan),
     ]
     if plan.boundary is not None:
         outline = map_layers.boundary_item(plan.boundary, plan.dem.crs)
@@ -155,6 +163,24 @@ def _layers(plan: Plan) -> list[Layer]:
         _Drawn("labels", map_layers.label_items(plan), "Trail names"),
         _Drawn("landings", map_layers.landing_items(plan), "Landings"),
     ]
+    return layers
+
+
+def _wet_layers(plan: Plan) -> list[Layer]:
+    """Wet ground by state, water, strips along it, crossings, depressions and readings."""
+    layers: list[Layer] = [
+        folium.raster_layers.ImageOverlay(
+            picture.uri, picture.bounds, name=name, alt=name, opacity=0.75, zindex=3, show=show
+        )
+        for name, picture, show in wetness_overlays(plan)
+    ]
+    if water := water_layer(plan):
+        look = {"items": water, "colour": "#0b3f5e", "weight": 2.5, "fill": 0.5}
+        layers.append(_Drawn("areas", look, "Mapped water"))
+    if strips := buffer_layer(plan):
+        look = {"items": strips, "colour": "#7a1f5c", "weight": 1.5, "dash": "6 3", "fill": 0.16}
+        layers.append(_Drawn("areas", look, "Machine-free strip along water"))
+    layers += [_Drawn("signs", items, name) for name, items in sign_layers(plan).items()]
     return layers
 
 
@@ -171,6 +197,7 @@ def _panel(plan: Plan) -> str:
             reserve_classes=RESERVE_CLASSES[1:] + RESERVE_CLASSES[:1],
             pressure_classes=PRESSURE_CLASSES[1:] + PRESSURE_CLASSES[:1],
             slope_classes=list(zip(plan.slope_labels, colours, strict=True)),
+            wetness_classes=WETNESS_CLASSES if plan.wet_ground is not None else (),
             soil_classes=[*SOIL_CLASS_WORDS.items(), (0, f"class {UNKNOWN}")],
             definitions=list(DEFINITIONS.items()),
             cautions=CAUTIONS,

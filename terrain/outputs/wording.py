@@ -23,6 +23,7 @@ __all__ = [
     "kilopascals",
     "metres",
     "outcome_mark",
+    "percent_words",
     "ratio_words",
     "slope_words",
 ]
@@ -173,6 +174,11 @@ def kilograms(value_kg: float | None) -> str:
 def ratio_words(value: float | None, digits: int = 2) -> str:
     """Return a plain ratio such as the pressure ratio with ``digits`` decimals."""
     return _number(float(value), digits) if _known(value) else UNKNOWN  # type: ignore[arg-type]
+
+
+def percent_words(share: float | None) -> str:
+    """Write a share that is no slope (slip, load) as whole percent; unknown stays unknown."""
+    return f"{_number(100 * share)} %" if share is not None and _known(share) else UNKNOWN
 
 
 def count(number: int, one: str, many: str | None = None) -> str:

@@ -9,11 +9,14 @@ import shapely
 from numpy.typing import NDArray
 
 from terrain.stations.network import Network
+from terrain.stations.routes import Routes
 
 __all__ = ["check_lengths", "place_stations", "points_along"]
 
 
-def place_stations(trails: gpd.GeoDataFrame, network: Network, step_m: float) -> gpd.GeoDataFrame:
+def place_stations(
+    trails: gpd.GeoDataFrame, network: Network, step_m: float, routes: Routes | None = None
+) -> gpd.GeoDataFrame:
     """Make the stations table: every edge of the network cut into equal parts, one row a part.
 
     Parameters
@@ -24,6 +27,8 @@ def place_stations(trails: gpd.GeoDataFrame, network: Network, step_m: float) ->
         Every trail of it must reach a landing.
     step_m : float
         Longest part, metres.
+    routes : Routes, optional
+        Ways that honour assigned landings; None: everything goes to the nearest.
 
     Returns
     -------
@@ -45,8 +50,10 @@ def place_stations(trails: gpd.GeoDataFrame, network: Network, step_m: float) ->
     chainage = network.start_m[edge] + (within + 0.5) * length
     trail = network.trail[edge]
 
-    back = network.to_landing_m[network.from_node][edge] + chainage - network.start_m[edge]
-    ahead = network.to_landing_m[network.to_node][edge] + network.end_m[edge] - chainage
+    from_m = network.to_landing_m[network.from_node] if routes is None else routes.back_m
+    to_m = network.to_landing_m[network.to_node] if routes is None else routes.ahead_m
+    back = from_m[edge] + chainage - network.start_m[edge]
+    ahead = to_m[edge] + network.end_m[edge] - chainage
     as_drawn = ahead <= back
     target = np.where(as_drawn, network.to_node[edge], network.from_node[edge])
 
@@ -64,12 +71,20 @@ def place_stations(trails: gpd.GeoDataFrame, network: Network, step_m: float) ->
             "x_m": x,
             "y_m": y,
             "heading_deg": heading,
-            "landing": network.landing[target],
+            "landing": network.landing[target]
+            if routes is None
+            else _landings(routes, edge, target),
             "to_landing_m": np.minimum(ahead, back),
         },
         index=pd.RangeIndex(len(edge), name="station"),
     )
     return gpd.GeoDataFrame(table, geometry=shapely.points(x, y), crs=trails.crs)
+
+
+def _landings(routes: Routes, edge: NDArray, node: NDArray) -> NDArray[np.object_]:
+    """Landing that the forest of each edge reaches from each node."""
+    names = np.stack([forest.landing for forest in routes.forests])
+    return names[routes.forest_of_edge[edge], node]
 
 
 def points_along(

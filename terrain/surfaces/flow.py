@@ -161,7 +161,7 @@ def route(elevation_m: ArrayLike, cell_m: float) -> Flow:
     Notes
     -----
     Of equally steep ways the first one clockwise from the east is taken. Memory beyond the DEM:
-    10 bytes a cell, and the queues of the flood (a few percent of the cells on natural ground).
+    11 bytes a cell, queues of the flood on natural ground included.
 
     References
     ----------

@@ -84,8 +84,8 @@ def depth_to_water_m(
     -----
     The least sum, over all paths of neighbouring cells from water, of slope times step length;
     the slope is Horn's ratio on the unfilled DEM and diagonal steps count the square root of 2.
-    Cells of unknown slope are barriers. Memory beyond the DEM: 15 bytes a cell for one area, and
-    5 for each further area.
+    Cells of unknown slope are barriers. Memory beyond the DEM: 12 bytes a cell for one area (10
+    beside a ``flow`` that is given), and 5 for each further area.
 
     References
     ----------

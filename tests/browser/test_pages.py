@@ -72,6 +72,12 @@ def test_a_tap_on_a_trail_opens_its_figures(map_page: Page) -> None:
         "The whole trail",
     ):
         assert word in text
+    button = "document.querySelector('.leaflet-popup-close-button').getBoundingClientRect()"
+    on_top = map_page.run(
+        f"var b = {button}; return document.elementFromPoint(b.x + b.width / 2, b.y + b.height / 2)"
+        ".closest('.leaflet-popup-close-button') !== null"
+    )
+    assert on_top  # no control lies over it
     assert map_page.console() == []
 
 

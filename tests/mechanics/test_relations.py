@@ -19,10 +19,14 @@ NOT_RELATIONS = {
     "relations.outside_validity",
     "relations.relation",
     "relations.relations",
+    "readings.readings_rule",
+    "readings.shear_classes",
     "soil_moisture.soil_types",
     "soil_strength.drainage_rank",
     "soil_strength.soil_classes",
     "soil_strength.state_rules",
+    "wet_classes.effective_rule",
+    "wet_classes.water_rule",
 }
 
 

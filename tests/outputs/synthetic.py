@@ -119,6 +119,12 @@ def make_plan(names: tuple[str, ...] = ("T1", "T2", "T3"), block: str = "Test bl
         stations=stations,
         evaluation=evaluation,
         ranking=_ranking(stations, evaluation),
+        second_opinions=pd.DataFrame(
+            {
+                name: list(evaluation.setups) if name == "setup" else np.nan
+                for name in columns_of("second_opinions")
+            }
+        ),
         statuses=(
             StatusRow("Slip limit", "25 %", "planning assumption", "lyasko_2010", "Table 1"),
             StatusRow("Mass of open band track", "1100 kg", "invented demo", ""),
@@ -173,7 +179,7 @@ def _stations(trails: gpd.GeoDataFrame, dem: Grid, classes: np.ndarray) -> gpd.G
     table["bearing_kpa"] = 70.0
     table["depth_to_water_m"] = np.nan
     table["passes"] = np.nan
-    table = table[[name for name in columns_of("stations") if name in table.columns]]
+    table = table.reindex(columns=list(columns_of("stations")))  # what is not set here is unknown
     points = shapely.points(table["x_m"], table["y_m"])
     return gpd.GeoDataFrame(table, geometry=points, crs=CRS)
 
@@ -284,10 +290,10 @@ def _ranking(stations: gpd.GeoDataFrame, evaluation: Evaluation) -> Ranking:
             ("track + open", "wheel tracks on the front", "MNT07", "The front bogie cannot."),
             ("open + track", "wheel tracks on the rear", "MNT07 MNT09", "The rear bogie cannot."),
         ],
-        columns=list(columns_of("excluded")),
-    )
+        columns=["setup", "description", "codes", "reasons"],
+    ).reindex(columns=list(columns_of("excluded")))
     return Ranking(
-        setups=pd.DataFrame(rows)[list(columns_of("setups"))],
+        setups=pd.DataFrame(rows).reindex(columns=list(columns_of("setups"))),
         excluded=excluded,
         candidate="open + open",
         shown="open + open",

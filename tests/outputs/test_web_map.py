@@ -78,6 +78,17 @@ def test_runs_on_the_map_carry_the_shown_setup(small_plan: Plan) -> None:
     assert 1 not in shown
 
 
+def test_a_stretch_without_a_climb_says_none_and_an_unknown_one_says_so(small_plan: Plan) -> None:
+    rows = {key: dict(value) for key, value in reserve_layer(small_plan)["trails"].items()}
+    assert rows["T1"]["Steepest uphill, loaded"].endswith("°)")
+    trails = small_plan.trails.assign(steepest_up=float("nan"))
+    down_only = dict(reserve_layer(replace(small_plan, trails=trails))["trails"]["T1"])
+    assert down_only["Steepest uphill, loaded"] == "none"
+    unknown = trails.assign(steepest_down=float("nan"))
+    nothing = dict(reserve_layer(replace(small_plan, trails=unknown))["trails"]["T1"])
+    assert nothing["Steepest uphill, loaded"] == "not known"
+
+
 def test_arrows_point_the_way_the_load_travels(small_plan: Plan) -> None:
     """T2 is drawn northward and the load goes back south; own arithmetic."""
     turns = [item["turn"] for item in arrow_items(small_plan)]

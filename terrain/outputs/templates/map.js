@@ -79,6 +79,31 @@ var rutwise = (function () {
     return group;
   }
 
+  function areas(data) {
+    var group = L.layerGroup();
+    data.items.forEach(function (item) {
+      var layer = L.geoJSON(item.g, { pane: "rw-edge", style: { color: data.colour,
+        weight: data.weight, dashArray: data.dash || null, fillColor: data.colour,
+        fillOpacity: data.fill, interactive: item.r.length > 0 } });
+      if (item.r.length) {
+        layer.bindPopup(function () { return popup(item.n, [{ rows: item.r }]); },
+          { maxWidth: 290 });
+      }
+      group.addLayer(layer);
+    });
+    return group;
+  }
+
+  function signs(data) {
+    return L.layerGroup(data.map(function (item) {
+      var marker = mark(item.at, "rw-sign " + item.k, item.l, { tap: true, lift: 400 });
+      marker.options.alt = item.n;
+      marker.bindPopup(function () { return popup(item.n, [{ rows: item.r }]); },
+        { maxWidth: 290 });
+      return marker;
+    }));
+  }
+
   function outline(data) {
     return L.geoJSON(data, { pane: "rw-edge", interactive: false, style: { color: "#1d2430",
       weight: 2.5, dashArray: "14 5 3 5", fill: false, className: "rw-boundary" } });
@@ -111,6 +136,8 @@ var rutwise = (function () {
     map.attributionControl.setPrefix("");
     map.attributionControl.addAttribution(note);
     if (wide) { control.expand(); }
+    map.on("popupopen", function () { map.getContainer().classList.add("rw-open"); });
+    map.on("popupclose", function () { map.getContainer().classList.remove("rw-open"); });
     document.querySelectorAll(".rw-panel details").forEach(function (part) { part.open = wide; });
     map.invalidateSize(false);
     map.fitBounds(bounds, { animate: false, paddingTopLeft: [wide ? 60 : 24, 30],
@@ -120,6 +147,6 @@ var rutwise = (function () {
     }
   }
 
-  return { arrows: arrows, labels: labels, landings: landings, outline: outline, panes: panes,
-    polygons: polygons, settle: settle, trails: trails };
+  return { areas: areas, arrows: arrows, labels: labels, landings: landings, outline: outline, panes: panes,
+    polygons: polygons, settle: settle, signs: signs, trails: trails };
 }());

@@ -1,0 +1,232 @@
+"""Second opinions on each setup: other models, stability, tyre loads, work. Never a permission.
+
+The primary answer is the traction reserve. Here other published routes look at the same setup, so
+that a planner sees how far they agree and an engineer sees where they part.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from terrain.columns import columns_of
+from terrain.decision.evaluation import Carried, group_loads
+from terrain.decision.results import Evaluation
+from terrain.mechanics import (
+    cone_index,
+    contact,
+    loads,
+    peak_pressure,
+    stability,
+    traction,
+    traction_checks,
+    work,
+)
+from terrain.mechanics.mounted import Mounted
+from terrain.models.settings import Settings
+from terrain.units import kn_from_kg
+
+__all__ = ["second_opinions"]
+
+Floats = NDArray[np.float64]
+
+_SLIPS = np.arange(0.005, 0.6005, 0.005)
+_CHECK_SLIP = 0.20
+"""The cross-checks are published at this slip."""
+
+
+def second_opinions(
+    stations: pd.DataFrame, items: Sequence[Carried], evaluation: Evaluation, settings: Settings
+) -> pd.DataFrame:
+    """Look at every setup by other routes than the primary one.
+
+    Parameters
+    ----------
+    stations : DataFrame
+        With ``grade``, ``cross_slope``, ``cone_index_kpa``, ``length_m``.
+    items : sequence of Carried
+        In the order of ``evaluation.setups``.
+    evaluation : Evaluation
+    settings : Settings
+
+    Returns
+    -------
+    DataFrame
+        Columns as ``terrain.columns.TABLES["second_opinions"]``, one row a setup. A figure whose
+        inputs the machine file lacks, or that no route covers (mixed wheels and bands), is NaN.
+
+    Notes
+    -----
+    Slip and net traction are those at the setup's worst station, loaded toward the landing, on its
+    likely cone index, by bare strength: a surface film is left out of them. The net traction of
+    the cross-checks is load-weighted over the groups like the primary one; tracked groups enter
+    with the same gain in contact.
+    """
+    rows = []
+    for k, item in enumerate(items):
+        row: dict[str, object] = {"setup": item.setup.id}
+        row |= _at_worst_station(stations, item, evaluation.reserve[:, k])
+        row |= _screening(item)
+        row |= _stability(stations, item)
+        row["tyre_load_share"] = _tyre_load_share(item)
+        row |= _work(stations, item, settings.decision.slip_limit)
+        rows.append(row)
+    return pd.DataFrame(rows, columns=list(columns_of("second_opinions")))
+
+
+def _numbers(g: Mounted, cone: Floats, load: Floats) -> tuple[Floats, Floats, Floats]:
+    """Brixius, Turnage and Wismer-Luth numbers of a group; tracks with their gain in contact."""
+    tyre = g.group.tyre
+    wheel = load / g.tyres
+    ratio = contact.deflection_ratio(wheel, tyre.inflation_kpa, tyre.section_height_m)
+    gain = g.area_m2 / g.bare_area_m2 if g.aid and g.aid.kind.endswith("track") else 1.0
+    turnage = traction_checks.turnage_number(cone, tyre.width_m, tyre.diameter_m, wheel, ratio)
+    wismer = traction_checks.wismer_luth_number(cone, tyre.width_m, tyre.diameter_m, wheel)
+    return g.mobility_number(cone, load), turnage * gain, wismer * gain
+
+
+def _at_worst_station(stations: pd.DataFrame, item: Carried, reserve: Floats) -> dict[str, float]:
+    names = ("slip_needed", "net_brixius", "net_maclaurin", "net_wismer_luth")
+    if not np.isfinite(reserve).any():
+        return dict.fromkeys(names, np.nan)
+    at = stations.iloc[[int(np.nanargmin(reserve))]]
+    grade, cross = at["grade"].to_numpy(float), at["cross_slope"].to_numpy(float)
+    cone = at["cone_index_kpa"].to_numpy(float)
+    group_load, drag, _ = group_loads(item, True, grade, cross)
+    total = float(group_load.sum())
+    sums = np.zeros(3)
+    by_slip = np.zeros(len(_SLIPS))
+    for i, g in enumerate(item.groups):
+        load = group_load[:, i]
+        brixius, turnage, wismer = _numbers(g, cone, load)
+        share = float(load[0]) / total
+        kind = g.group.tyre.construction
+        factor = g.aid.grip_factor if g.aid else 1.0
+        if g.group.driven:
+            by_slip += share * traction.net_traction_ratio(
+                brixius, _SLIPS, kind, grip_factor=factor
+            )
+            net = traction.net_traction_ratio(brixius, _CHECK_SLIP, kind, grip_factor=factor)
+            checks = (
+                traction_checks.maclaurin_net_ratio(turnage),
+                traction_checks.wismer_luth_net_ratio(wismer, _CHECK_SLIP),
+            )
+            sums += share * np.array([float(v[0]) for v in (net, *checks)])
+        else:
+            towed = traction.towed_resistance_ratio(brixius, kind)
+            by_slip -= share * towed
+            sums -= share * float(towed[0])
+    enough = np.flatnonzero(by_slip >= float(grade[0]) + float(drag[0]) / total)
+    slip = float(_SLIPS[enough[0]]) if enough.size else np.nan
+    return dict(zip(names, (slip, *sums), strict=True))
+
+
+def _screening(item: Carried) -> dict[str, float]:
+    """Vehicle cone index and mean maximum pressure, loaded; NaN for mixed running gear."""
+    machine = item.machine
+    result = dict.fromkeys(("vci1_kpa", "vci50_kpa", "mmp_kpa", "limiting_ci_kpa"), np.nan)
+    carried_kg = item.payload_kg * (item.load.carried_share if item.load else 0.0)
+    gross = machine.unladen_mass_kg + item.added_mass_kg + carried_kg
+    axles = machine.wheels // 2
+    tyre = machine.rear.tyre
+    same = machine.front.tyre.designation == tyre.designation
+    wheel = float(kn_from_kg(gross)) / machine.wheels
+    ratio = contact.deflection_ratio(wheel, tyre.inflation_kpa, tyre.section_height_m)
+    kinds = {g.aid.kind if g.aid else "bare" for g in item.groups}
+    driven = sum(g.group.wheels // 2 for g in item.groups if g.group.driven)
+    if not same or driven != axles:
+        return result
+    if kinds <= {"bare", "chains"} and len(kinds) == 1:
+        result["mmp_kpa"] = float(
+            peak_pressure.mean_maximum_pressure_wheel_kpa(
+                kn_from_kg(gross), axles, driven, tyre.width_m, tyre.diameter_m, ratio
+            )
+        )
+        if machine.ground_clearance_m is not None and machine.engine_power_kw is not None:
+            index = cone_index.mobility_index_wheels(
+                gross,
+                axles,
+                machine.wheels,
+                tyre.width_m,
+                tyre.diameter_m,
+                machine.ground_clearance_m,
+                machine.engine_power_kw,
+                chains=kinds == {"chains"},
+            )
+            result["vci1_kpa"] = float(cone_index.vci1_wheels_kpa(index, ratio))
+            result["vci50_kpa"] = float(cone_index.vci50_wheels_kpa(index))
+    elif kinds == {"band track"}:
+        width = min(g.aid.width_m or tyre.width_m for g in item.groups if g.aid)
+        result["mmp_kpa"] = float(
+            peak_pressure.mean_maximum_pressure_band_track_kpa(
+                kn_from_kg(gross),
+                machine.wheels // 2,
+                width,
+                tyre.diameter_m,
+                contact.static_deflection_m(wheel, tyre.inflation_kpa),
+            )
+        )
+    result["limiting_ci_kpa"] = float(
+        peak_pressure.limiting_cone_index_from_pressure_kpa(result["mmp_kpa"])
+    )
+    return result
+
+
+def _stability(stations: pd.DataFrame, item: Carried) -> dict[str, float]:
+    """Cross slope from which to check the side stability, and the metres that reach it."""
+    machine, load = item.machine, item.machine.load
+    heights = [machine.cg_height_m]
+    if load is not None:
+        masses = [machine.unladen_mass_kg, load.mass_kg * load.carried_share]
+        _, _, height = loads.combine(masses, 0.0, [machine.cg_height_m, load.centre_height_m])
+        heights.append(float(height))
+    # of the machine without aids: their low mass is never credited with side stability
+    check = float(stability.lateral_check_slope(max(heights), machine.track_gauge_m))
+    over = stations["cross_slope"].abs().to_numpy(float) >= check
+    return {
+        "check_cross_slope": check,
+        "check_cross_m": float(stations["length_m"].to_numpy()[over].sum()),
+    }
+
+
+def _tyre_load_share(item: Carried) -> float:
+    """Largest wheel load over the rated load of its tyre, loaded, level; NaN without ratings."""
+    level = np.zeros(1)
+    group_load, _, _ = group_loads(item, True, level, level)
+    shares = [
+        float(group_load[0, i]) / g.tyres / float(kn_from_kg(g.group.tyre.rated_load_kg))
+        for i, g in enumerate(item.groups)
+        if g.group.tyre.rated_load_kg
+    ]
+    return max(shares) if len(shares) == len(item.groups) else np.nan
+
+
+def _work(stations: pd.DataFrame, item: Carried, slip: float) -> dict[str, float]:
+    """Work of one loaded and one empty trip over every trail, and the fuel range for it."""
+    grade = stations["grade"].to_numpy(float)
+    cross = stations["cross_slope"].to_numpy(float)
+    length = stations["length_m"].to_numpy(float)
+    cone = stations["cone_index_kpa"].to_numpy(float)
+    total = np.zeros(len(stations))
+    for laden, travel in ((True, grade), (False, -grade)):
+        group_load, drag, _ = group_loads(item, laden, travel, cross)
+        weight = group_load.sum(axis=-1) / loads.normal_share(travel, cross)
+        resistance = np.zeros(len(stations))
+        for i, g in enumerate(item.groups):
+            bn = g.mobility_number(cone, group_load[:, i])
+            towed = traction.towed_resistance_ratio(bn, g.group.tyre.construction)
+            resistance += group_load[:, i] * towed
+        ratio = (resistance + np.maximum(drag, 0.0)) / group_load.sum(axis=-1)
+        total += work.resistance_work_mj(weight, ratio, travel, length)
+    if not np.isfinite(total).any():
+        return {"round_trip_mj": np.nan, "fuel_low_l": np.nan, "fuel_high_l": np.nan}
+    megajoules = float(np.nansum(total))
+    fuel = work.driving_fuel_l(megajoules, min(slip, 0.1))
+    return {
+        "round_trip_mj": megajoules,
+        "fuel_low_l": float(fuel.low),
+        "fuel_high_l": float(fuel.high),
+    }

@@ -1,0 +1,189 @@
+"""Wet ground on the map: wetness by moisture state, buffers, crossings, depressions, readings."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+import shapely
+from shapely.geometry import mapping
+
+from terrain.decision.ground import frost_is_verified
+from terrain.decision.results import Plan
+from terrain.decision.wet_results import WetGround
+from terrain.grid import Grid
+from terrain.mechanics.soil_strength import drainage_rank, wet_flag
+from terrain.mechanics.wet_classes import effective_rule, water_rule
+from terrain.outputs.map_layers import to_degrees
+from terrain.outputs.overlays import Overlay, class_overlay
+from terrain.outputs.wording import UNKNOWN, metres
+
+__all__ = [
+    "WETNESS_CLASSES",
+    "buffer_layer",
+    "sign_layers",
+    "water_layer",
+    "wetness_grid",
+    "wetness_overlays",
+]
+
+WETNESS_CLASSES: tuple[tuple[str, str], ...] = (
+    ("wet by its soil: class or drainage", "#9cc9a6"),
+    ("wet by water: depth to water up to 1 m", "#3f9e8c"),
+    ("both", "#0d4f4a"),
+)
+"""Label and colour of wet ground, light to dark so that they part in grey too."""
+
+Items = list[dict[str, Any]]
+
+
+def wetness_grid(plan: Plan, wet: WetGround, state: str) -> Grid:
+    """Where the ground is wet in ``state``: 0 not or not known, 1 by soil, 2 by water, 3 by both.
+
+    The same rules as at the stations, cell by cell; where soil polygons overlap, wet rules.
+    """
+    from rasterio.features import rasterize
+    from rasterio.transform import from_origin
+
+    verified = frost_is_verified(plan.settings.ground)
+    rule = effective_rule(state, frost_verified=verified)
+    dem = plan.dem
+    classes = plan.soils["soil_class"].fillna(0).to_numpy(dtype=np.int64)
+    by_soil = wet_flag(classes, drainage_rank(plan.soils["drainage"]), rule) == 1
+    grid = np.zeros(dem.shape, dtype=np.uint8)
+    if by_soil.any():
+        rasterize(
+            [(shape, 1) for shape in plan.soils.geometry.values[by_soil]],
+            out=grid,
+            transform=from_origin(dem.west_m, dem.north_m, dem.cell_m, dem.cell_m),
+        )
+    if rule.wet_from_class is not None or rule.wet_from_drainage is not None:
+        depth = wet.depth_to_water[rule.flow_initiation_ha].values
+        grid[depth <= water_rule().wet_up_to_m] += 2
+    grid[np.isnan(dem.values)] = 0
+    return dem.with_values(grid)
+
+
+def wetness_overlays(plan: Plan) -> list[tuple[str, Overlay, bool]]:
+    """Picture of wet ground for each moisture state: name of the layer, picture, shown at first.
+
+    Verified frost has none. The state of the run is shown.
+    """
+    wet = plan.wet_ground
+    if wet is None:
+        return []
+    chosen = plan.settings.ground.state
+    states = ["dry", "moist", "wet", "saturated"]
+    colours = tuple(colour for _, colour in WETNESS_CLASSES)
+    made = []
+    for state in states:
+        picture = class_overlay(wetness_grid(plan, wet, state), colours)
+        words = f"Wet ground, state {state}{' (this run)' if state == chosen else ''}"
+        made.append((words, picture, state == chosen))
+    return made
+
+
+def water_layer(plan: Plan) -> Items:
+    """Mapped streams and open water near the block; empty where nothing is mapped."""
+    wet = plan.wet_ground
+    layers = [] if wet is None else [wet.streams, wet.open_water]
+    shapes = [shape for layer in layers if layer is not None for shape in layer.geometry.values]
+    return _areas(plan, shapes, lambda shape: "Mapped water", lambda shape: [])
+
+
+def buffer_layer(plan: Plan) -> Items:
+    """Machine-free strips; empty where none is stated."""
+    wet = plan.wet_ground
+    if wet is None or wet.buffers is None:
+        return []
+    rows = [["Machine-free strip", wet.buffer_words], ["Rule", "the site's own rule decides"]]
+    return _areas(
+        plan, list(wet.buffers.geometry.values), lambda shape: "Buffer", lambda shape: rows
+    )
+
+
+def _areas(
+    plan: Plan,
+    shapes: list[shapely.Geometry],
+    name: Callable[[shapely.Geometry], str],
+    rows: Callable[[shapely.Geometry], list[list[str]]],
+) -> Items:
+    moved, window = to_degrees(plan.dem.crs), shapely.box(*plan.dem.bounds)
+    cut = [shapely.intersection(shape, window) for shape in shapes]
+    return [
+        {"n": name(shape), "g": mapping(moved(shape)), "r": rows(shape)}
+        for shape in cut
+        if not shape.is_empty
+    ]
+
+
+def sign_layers(plan: Plan) -> dict[str, Items]:
+    """Signs by name of their layer: crossings, depressions to check, readings; empty ones left out.
+
+    Each item has a letter, a class for its look, a place and rows for its pop-up.
+    """
+    wet = plan.wet_ground
+    if wet is None:
+        return {}
+    layers = {
+        "Crossings": _crossings(plan, wet),
+        "Depressions to check in the field": _depressions(plan, wet),
+        "Strength readings": _readings(plan, wet),
+    }
+    return {name: items for name, items in layers.items() if items}
+
+
+def _sign(plan: Plan, look: str, letter: str, name: str, place: Any, rows: list[list[str]]) -> dict:
+    point = to_degrees(plan.dem.crs)(place)
+    return {"k": look, "l": letter, "n": name, "at": [point.y, point.x], "r": rows}
+
+
+def _crossings(plan: Plan, wet: WetGround) -> Items:
+    if wet.crossings is None:
+        return []
+    items = []
+    for name, row in wet.crossings.iterrows():
+        kind = row["kind"] if isinstance(row["kind"], str) else UNKNOWN
+        carved = "yes" if row["carved"] else "no: it lies off the known elevation"
+        rows = [["Kind", kind], ["Water led through in the flow", carved]]
+        place = (
+            row["geometry"].interpolate(0.5, normalized=True)
+            if (row["geometry"].geom_type == "LineString")
+            else row["geometry"]
+        )
+        items.append(_sign(plan, "rw-crossing", "X", f"Crossing {name}", place, rows))
+    return items
+
+
+def _depressions(plan: Plan, wet: WetGround) -> Items:
+    items = []
+    for number, row in wet.depressions.iterrows():
+        rows = [
+            ["Depth below its spill level", f"{row['depth_m']:.2f} m"],
+            ["Area", f"{row['area_m2']:.0f} m2"],
+            ["Trail in it", metres(row["trail_m"])],
+            ["Look for", "standing water, or a culvert that the elevation does not show"],
+        ]
+        name = f"Depression {number}"
+        items.append(_sign(plan, "rw-hollow", "D", name, row["geometry"], rows))
+    return items
+
+
+def _readings(plan: Plan, wet: WetGround) -> Items:
+    if wet.readings is None:
+        return []
+    items = []
+    for _, row in wet.readings.iterrows():
+        depth = UNKNOWN if np.isnan(row["depth_cm"]) else f"{row['depth_cm']:g} cm"
+        rows = [
+            ["Kind", str(row["kind"])],
+            ["Reading", f"{row['value_kpa']:.0f} kPa"],
+            ["Depth", depth],
+            ["Date", row["date"] if isinstance(row["date"], str) else UNKNOWN],
+            ["State on that day", str(row["moisture_state"])],
+            ["Soil polygon", str(row["polygon"])],
+        ]
+        name = f"Reading, row {row['row']}"
+        items.append(_sign(plan, "rw-reading", "", name, row["geometry"], rows))
+    return items
