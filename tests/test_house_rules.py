@@ -23,7 +23,7 @@ MODULES = sorted(
 )
 COMMANDS = [command.callback.__name__ for command in app.registered_commands]
 UNITS = re.compile(
-    r"\bm\b|\bmm\b|\bkg\b|\bkN\b|\bkPa\b|\bMJ\b|\bL\b|metre|ratio|percent|degree|share|fraction|"
+    r"\bm[23]?\b|\bmm\b|\bkg\b|\bkN\b|\bkPa\b|\bMJ\b|\bL\b|metre|ratio|percent|degree|share|fraction|"
     r"class|dimensionless|second|hour|cells?\b|number|tonne|km/h|psi|radian|litre|kilogram|points"
 )
 NUMBERS = (

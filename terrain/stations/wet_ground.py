@@ -38,7 +38,7 @@ def in_buffer(
     width_m: float | None,
     drawn: gpd.GeoDataFrame | None,
 ) -> pd.Series:
-    """Whether a point lies in the machine-free strip: as drawn, or within ``width_m`` of water.
+    """Whether a point lies in the machine-free strip, drawn or ``width_m`` metres from water.
 
     Returns a boolean series, NA throughout where neither a width nor a layer is given. Where no
     water is known, no point lies in a strip along it.

@@ -93,8 +93,8 @@ def test_unknown_volume_stays_unknown_downstream_and_keeps_its_lower_bound():
 
 def test_a_loop_parts_where_both_ways_are_equally_long():
     ring = [[(0, 0), (0, 50), (100, 50), (100, 0)], [(0, 0), (100, 0)], [(100, 0), (150, 0)]]
-    stations, traffic, _, _ = traffic_of(trails_of(ring, [200, 100, 0]), landings_of(L=(150, 0)))
-    # the long way of 200 m is left where 50 - wise: x + 100 = 200 - x, at x = 50 m
+    stations, _traffic, _, _ = traffic_of(trails_of(ring, [200, 100, 0]), landings_of(L=(150, 0)))
+    # T1 leaves by its start before x = 50 m, where x + 100 = 200 - x, and by its end behind it
     long_way = stations[stations["trail"] == "T1"]
     assert long_way["U"].max() == pytest.approx(150)
     assert long_way.loc[long_way["chainage_m"] < 50, "U"].max() == pytest.approx(50)
