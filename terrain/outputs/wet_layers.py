@@ -79,7 +79,7 @@ def wetness_overlays(plan: Plan) -> list[tuple[str, Overlay, bool]]:
     made = []
     for state in states:
         picture = class_overlay(wetness_grid(plan, wet, state), colours)
-        words = f"Wet ground, state {state}{' (this run)' if state == chosen else ''}"
+        words = f"Wet ground, {state}{' (this run)' if state == chosen else ''}"
         made.append((words, picture, state == chosen))
     return made
 

@@ -10,6 +10,7 @@ import time
 
 import numpy as np
 
+from cli.console import say
 from terrain.models.settings import TrafficSettings
 from terrain.stations.along import place_stations
 from terrain.stations.network import build_network
@@ -57,11 +58,11 @@ def main() -> int:
     passes = passes_for(traffic.volume_m3, 15.0)
     lap("passes")
     assert not [issue for issue in issues if issue.severity == "error"]
-    print(f"{len(network.trail)} segments, {passes.all.max():.0f} passes at the landing")
+    say(f"{len(network.trail)} segments, {passes.all.max():.0f} passes at the landing")
     for name, seconds in steps.items():
-        print(f"  {name:<26} {seconds:.3f} s")
+        say(f"  {name:<26} {seconds:.3f} s")
     counted = sum(steps[name] for name in ("network", "routes", "volumes", "passes"))
-    print(f"  network and passes         {counted:.3f} s")
+    say(f"  network and passes         {counted:.3f} s")
     return int(counted > 1.0)
 
 

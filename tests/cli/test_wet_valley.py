@@ -1,11 +1,11 @@
 """A hand-built V-valley through the whole command line: its wet metres are known by arithmetic.
 
-The valley runs south with a fall of 2 %; its sides rise 10 % to east and west, so Horn's slope on a
-side is hypot(0.10, 0.02). Cells are 2 m; the channel is one column of cells. Every row sends its 160
-cells (640 m2) straight down to the channel (diagonal fall 0.12 / sqrt(2) is less than 0.10), so the
-channel has 640 m2 times the number of rows above. Depth-to-water k cells from the channel is
-k * 2 m * 0.10198, so k <= 4 is wet: 9 cells, 18 m of a trail that crosses square (Murphy et al. 2009,
-sum of the slopes of the target cells).
+The valley runs south with a fall of 2 %; its sides rise 10 % to east and west, so Horn's slope on
+a side is hypot(0.10, 0.02). Cells are 2 m; the channel is one column of cells. Every row sends its
+160 cells (640 m2) straight down to the channel (diagonal fall 0.12 / sqrt(2) is less than 0.10), so
+the channel has 640 m2 times the number of rows above. Depth-to-water k cells from the channel is
+k * 2 m * 0.10198, so k <= 4 is wet: 9 cells, 18 m of a trail that crosses square (Murphy et al.
+2009, sum of the slopes of the target cells).
 """
 
 from __future__ import annotations
@@ -79,7 +79,7 @@ def planned(tmp_path_factory):
 def test_wet_metres_by_state(planned):
     _, plan = planned
     metres = plan.wet_ground.wet_metres.loc["T1"]
-    # dry: the channel from 4 ha starts 62.5 rows down, 31 rows or 62 m on at 2 %: 1.28 m deep
+    # dry: the channel from 4 ha starts with the 63rd row, 64 m farther on at 2 %: 1.28 m deep
     assert metres["dry"] == 0
     for state in ("moist", "wet", "saturated"):
         assert metres[state] == pytest.approx(18.0)
@@ -100,9 +100,11 @@ def test_depth_to_water_is_slope_times_distance(planned):
     assert stations["depth_to_water_16ha_m"].isna().all()  # not asked for
 
 
-def test_a_strip_of_15_m_on_each_side(planned):
-    _, plan = planned
-    # from the centre of the channel's cells, which lie all along it: cells k = -7..7, 15 x 2 m
+def test_a_strip_of_15_m_on_each_side(planned, tmp_path):
+    assert not planned[1].stations["in_buffer"].any()  # no 4 ha above that trail: no channel there
+    extra = "[buffers]\nwidth_m = 15.0\n"
+    plan = plan_block(valley_block(tmp_path, y=101.0, extra=extra))
+    # from the centres of the channel's cells: cells k = -7..7, 15 x 2 m
     assert plan.stations.loc[plan.stations["in_buffer"], "length_m"].sum() == pytest.approx(30)
     (run,) = plan.wet_ground.buffer_runs.to_dict("records")
     assert (run["from_m"], run["to_m"]) == pytest.approx((46.0, 76.0))

@@ -140,8 +140,9 @@ var rutwise = (function () {
     map.on("popupclose", function () { map.getContainer().classList.remove("rw-open"); });
     document.querySelectorAll(".rw-panel details").forEach(function (part) { part.open = wide; });
     map.invalidateSize(false);
+    map.options.zoomSnap = 0.25;
     map.fitBounds(bounds, { animate: false, paddingTopLeft: [wide ? 60 : 24, 30],
-      paddingBottomRight: [wide ? 280 : 24, 70] });
+      paddingBottomRight: [wide ? 300 : 24, 70] });
     if (window.ResizeObserver) {
       new ResizeObserver(function () { map.invalidateSize(false); }).observe(map.getContainer());
     }
