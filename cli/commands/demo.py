@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+import sys
 from importlib import resources
 from pathlib import Path
 from typing import Annotated
@@ -47,4 +48,5 @@ def demo(
     say()
     say(f"Open {results / 'map.html'} and {results / 'report.html'} in a browser.")
     say(f"To try your own changes: edit {inputs / 'block.toml'}, then")
-    say(f"  rutwise plan {inputs / 'block.toml'} -o {results} --overwrite")
+    program = sys.argv[0] if Path(sys.argv[0]).name == "rutwise" else "rutwise"
+    say(f"  {program} plan {inputs / 'block.toml'} -o {results} --overwrite")

@@ -70,8 +70,8 @@ def carried(setup: Setup, machine: Machine) -> Carried:
             machine.unladen_rear_kg + groups[1].aid_mass_kg,
             load.centre_ahead_of_rear_m,
             machine.wheelbase_m,
-            _or_inf(machine.front.rated_mass_kg),
-            _or_inf(machine.rear.rated_mass_kg),
+            _rated_kg(groups[0]),
+            _rated_kg(groups[1]),
             _or_inf(machine.rated_gross_mass_kg),
         )
         # only the carried share rests on the wheels; the rest drags on the ground
@@ -85,6 +85,13 @@ def carried(setup: Setup, machine: Machine) -> Carried:
             load.pull_height_m,
         )
     return Carried(setup, machine, groups, load)
+
+
+def _rated_kg(group: Mounted) -> float:
+    """Smaller of the axle's rating and its tyres' ratings together; infinity where unknown."""
+    tyre = group.group.tyre.rated_load_kg
+    tyres = np.inf if tyre is None else tyre * group.tyres
+    return min(_or_inf(group.group.rated_mass_kg), tyres)
 
 
 def _or_inf(value: float | None) -> float:

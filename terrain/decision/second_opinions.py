@@ -81,7 +81,7 @@ def _numbers(g: Mounted, cone: Floats, load: Floats) -> tuple[Floats, Floats, Fl
     """Brixius, Turnage and Wismer-Luth numbers of a group; tracks with their gain in contact."""
     tyre = g.group.tyre
     wheel = load / g.tyres
-    ratio = contact.deflection_ratio(wheel, tyre.inflation_kpa, tyre.section_height_m)
+    ratio = contact.deflection_ratio(wheel, g.inflation_kpa, tyre.section_height_m)
     gain = g.area_m2 / g.bare_area_m2 if g.aid and g.aid.kind.endswith("track") else 1.0
     turnage = traction_checks.turnage_number(cone, tyre.width_m, tyre.diameter_m, wheel, ratio)
     wismer = traction_checks.wismer_luth_number(cone, tyre.width_m, tyre.diameter_m, wheel)

@@ -42,6 +42,18 @@ class Mounted:
         """What the aid adds to the rolling radius, m."""
         return self.aid.thickness_m if self.aid else 0.0
 
+    @property
+    def inflation_kpa(self) -> float:
+        """Inflation that the contact is worked out with, kPa.
+
+        Under a band track the charted pressure, because a band needs it: a tyre that is set lower
+        earns no credit for its softness there. Practice of the trade, no source.
+        """
+        tyre = self.group.tyre
+        if self.aid is not None and self.aid.kind == "band track" and tyre.charted_inflation_kpa:
+            return max(tyre.inflation_kpa, tyre.charted_inflation_kpa)
+        return tyre.inflation_kpa
+
     def nominal_pressure_kpa(self, load_kn: ArrayLike) -> Floats:
         """Nominal ground pressure in kPa under a group load in kN (any shape)."""
         return np.asarray(load_kn, float) / self.area_m2
@@ -55,7 +67,7 @@ class Mounted:
         """
         tyre = self.group.tyre
         load = np.asarray(load_kn, float) / self.tyres
-        ratio = contact.deflection_ratio(load, tyre.inflation_kpa, tyre.section_height_m)
+        ratio = contact.deflection_ratio(load, self.inflation_kpa, tyre.section_height_m)
         bn = traction.brixius_number(
             cone_index_kpa, tyre.width_m, tyre.diameter_m, load, np.clip(ratio, 0.0, None)
         )
@@ -73,7 +85,7 @@ class Mounted:
             "brixius_number",
             width_over_diameter=tyre.width_m / tyre.diameter_m,
             deflection_ratio=contact.deflection_ratio(
-                load, tyre.inflation_kpa, tyre.section_height_m
+                load, self.inflation_kpa, tyre.section_height_m
             ),
             load_over_size_kpa=load / (tyre.width_m * tyre.diameter_m),
         )

@@ -19,6 +19,7 @@ from tests.builders import (
     CLOSED_BAND,
     DUALS,
     OPEN_BAND,
+    TYRE,
     WHEEL_TRACK,
     bogie,
     forwarder,
@@ -159,6 +160,26 @@ def test_rated_masses_cost_payload_kilogram_for_kilogram():
     assert chained.payload_kg == pytest.approx(14000 - 1600)
     light = carried(both(CHAINS), forwarder())
     assert light.payload_kg == 14000
+
+
+def test_rated_tyres_cost_payload_like_a_rated_axle():
+    # 5,400 kg a tyre carry 21,600 kg on the rear bogie; unladen 9,000 kg; the load bears 0.3 of
+    # 5.5 m ahead of it, so the rear takes 5.2 / 5.5 of each kilogram
+    weak = replace(TYRE, rated_load_kg=5400.0)
+    machine = forwarder(groups=(bogie("front"), bogie("rear", tyre=weak)))
+    assert carried(BARE_SETUP, machine).payload_kg == pytest.approx(12600 * 5.5 / 5.2)
+
+
+def test_a_soft_tyre_earns_nothing_under_a_band_track():
+    table = stations(grade=0.1, cone_index_kpa=400.0)
+    soft = replace(TYRE, inflation_kpa=250.0)
+    machine = forwarder(groups=(bogie("front", tyre=soft), bogie("rear", tyre=soft)))
+    hard = replace(TYRE, inflation_kpa=450.0)
+    charted = forwarder(groups=(bogie("front", tyre=hard), bogie("rear", tyre=hard)))
+    for setup, alike in ((both(CLOSED_BAND), True), (BARE_SETUP, False)):
+        one = run(table, setup, machine=machine).reserve[0, 0]
+        other = run(table, setup, machine=charted).reserve[0, 0]
+        assert (one == pytest.approx(other)) == alike
 
 
 def test_facts_of_bare_are_the_baseline():
