@@ -22,7 +22,8 @@ def check(block: BlockPath, state: StateOption = None, fmt: FormatOption = Forma
     print_issues(issues, fmt)
     errors = len(errors_in(issues))
     warnings = sum(issue.severity == "warning" for issue in issues)
-    tell(f"{errors} errors, {warnings} warnings, {len(issues) - errors - warnings} notes.")
+    notes = len(issues) - errors - warnings
+    tell(f"errors: {errors}, warnings: {warnings}, notes: {notes}.")
     if loaded is not None and not errors:
         metres = loaded.trails.length.sum()
         tell(f"{len(loaded.trails)} trails, {metres:.0f} m; the block can be planned.")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
@@ -31,6 +33,8 @@ STATE_COLUMNS = (
 """Columns of the stations table that change with the moisture state."""
 
 _WHICH = ("low", "likely", "high")
+_STRENGTHS = tuple(name for name in STATE_COLUMNS if name.endswith("_kpa"))
+_THAWED = ("dry", "moist", "wet", "saturated")
 
 
 def frost_is_verified(ground: GroundSettings) -> bool:
@@ -56,18 +60,29 @@ def ground_in_states(
     -------
     dict
         Columns :data:`STATE_COLUMNS` by state.
+
+    Notes
+    -----
+    Strength does not rise with moisture: a figure is held at that of the next drier state.
     """
     verified = frost_is_verified(ground)
-    return {
+    frames: dict[str, pd.DataFrame] = {
         state: ground_in_state(stations, state, strength or Strength(), frost_verified=verified)
         for state in MOISTURE_STATES
     }
+    for drier, wetter in pairwise(_THAWED):
+        for name in _STRENGTHS:
+            before, here = frames[drier][name].to_numpy(), frames[wetter][name].to_numpy()
+            frames[wetter][name] = np.where(np.isnan(before), here, np.minimum(here, before))
+    if not verified:
+        frames["frozen"] = frames["moist"].copy()
+    return frames
 
 
 def ground_in_state(
     stations: pd.DataFrame, state: str, strength: Strength, *, frost_verified: bool = False
 ) -> pd.DataFrame:
-    """Ground columns in one moisture state; see :func:`ground_in_states`."""
+    """Ground columns in one moisture state by itself; see :func:`ground_in_states`."""
     rule = wet_classes.effective_rule(state, frost_verified=frost_verified)
     soil_class = stations["soil_class"].fillna(0).to_numpy(dtype=np.int64)
     drainage = [None if pd.isna(word) else str(word) for word in stations["drainage"]]

@@ -95,6 +95,7 @@ def check_sheet_html(plan: Plan) -> Markup:
             ],
             tests=FIELD_TESTS,
             not_in_it=NOT_IN_IT,
+            water=_water_conflicts(plan),
             half_loads=sources["half_loading_wsl"].citation.rstrip("."),
             origins=_origins(sheet.trails),
             number=_number,
@@ -122,6 +123,7 @@ def check_sheet_record(plan: Plan) -> dict[str, Any] | None:
         "part_loads": _rows(sheet.part_loads),
         "arrivals_m3": sheet.traffic.arrivals_m3,
         "trail_area_share": sheet.area.share,
+        "water": _water_conflicts(plan),
         "brash": None
         if brash is None
         else {
@@ -141,6 +143,24 @@ def _with_descriptions(plan: Plan, table: pd.DataFrame) -> list[dict[str, Any]]:
         {**row, "description": str(ranked.loc[row["setup"], "description"])} for row in _rows(table)
     ]
     return sorted(rows, key=lambda row: order[row["setup"]])
+
+
+def _water_conflicts(plan: Plan) -> dict[str, Any] | None:
+    """Stretches in the machine-free strip and stretches that meet water; None when not routed."""
+    wet = plan.wet_ground
+    if wet is None:
+        return None
+    without = wet.water_runs["crossing"].isna()
+    return {
+        "strip": wet.buffer_words,
+        "strip_runs": len(wet.buffer_runs),
+        "strip_m": float(wet.buffer_runs["length_m"].sum()),
+        "met": len(wet.water_runs),
+        "without": [
+            f"{row['trail']} at {row['from_m']:.0f} m"
+            for row in _rows(wet.water_runs[without.to_numpy(dtype=bool)])
+        ],
+    }
 
 
 def _origins(trails: pd.DataFrame) -> str:

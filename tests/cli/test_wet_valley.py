@@ -137,7 +137,7 @@ def test_the_same_through_the_command_line(planned, tmp_path):
     report = (out / "report.html").read_text(encoding="utf-8")
     assert "Wet ground" in report
     assert "too dry" in report
-    assert "Wet ground, state wet (this run)" in (out / "map.html").read_text(encoding="utf-8")
+    assert "Wet ground, wet (this run)" in (out / "map.html").read_text(encoding="utf-8")
 
 
 @pytest.mark.parametrize(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from pathlib import Path
 
 import geopandas as gpd
@@ -77,7 +78,7 @@ def test_map_and_stations_agree(plan, wetness):
 
 def test_a_wetter_state_never_has_fewer_wet_metres(plan):
     metres = plan.wet_ground.wet_metres
-    for drier, wetter in zip(STATES, STATES[1:], strict=False):
+    for drier, wetter in pairwise(STATES):
         assert (metres[wetter] >= metres[drier] - 1e-9).all()
         assert (plan.states[wetter]["ground_class"] >= plan.states[drier]["ground_class"]).all()
     assert metres["saturated"].sum() > metres["dry"].sum()
@@ -92,7 +93,8 @@ def test_strips_crossings_and_readings_are_reported(plan):
     assert plan.stations.loc[plan.stations["in_buffer"], "to_water_m"].max() <= 10
     table = wet.strength.set_index(["polygon", "measure"])
     row = table.loc[("P5", "cone index")]
-    # 5 places (one with two depths): 370, 330, 420, 360, 340 kPa, prior 400: (5 x 360 + 3 x 400) / 8
+    # 5 places (one with two depths): 370, 330, 420, 360, 340 kPa; the class says 400 kPa:
+    # (5 x 360 + 3 x 400) / 8
     assert (row["places"], row["median_kpa"]) == (5, 360)
     assert row["posterior_kpa"] == pytest.approx(375)
     assert np.isfinite(plan.stations["to_water_m"]).all()

@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 from shapely.geometry import Point, box
 
-from terrain.decision.ground import ground_in_state, ground_in_states
+from terrain.decision.ground import ground_in_states
 from terrain.decision.strength import strength_of_polygons
 from terrain.mechanics.soil_moisture import (
     cone_index_from_moisture_kpa,
@@ -61,8 +61,12 @@ def stations(number=2, drainage="well drained", depth=(2.0, 0.5)):
     )
 
 
+def ground(strength, state="moist", **keys):
+    return ground_in_states(stations(**keys), GroundSettings(), strength)[state]
+
+
 def cone(strength, state="moist", **keys):
-    return ground_in_state(stations(**keys), state, strength)["cone_index_kpa"].tolist()
+    return ground(strength, state, **keys)["cone_index_kpa"].tolist()
 
 
 def test_without_readings_the_class_figures_stand():
@@ -90,11 +94,11 @@ def test_firm_readings_do_not_firm_up_the_wet_spot():
 
 def test_bearing_follows_the_cone_index_and_plates_rule_over_it():
     strength = strength_of_polygons(soils(), readings([200, 200, 200]), None, "moist")
-    bearing = ground_in_state(stations(), "moist", strength)["bearing_kpa"].tolist()
+    bearing = ground(strength)["bearing_kpa"].tolist()
     assert bearing[0] == pytest.approx(60)  # card: 300 kPa goes with 60
     both = pd.concat([readings([200, 200, 200]), readings([20, 20, 20], kind="plate")])
     strength = strength_of_polygons(soils(), both, None, "moist")
-    bearing = ground_in_state(stations(), "moist", strength)["bearing_kpa"].tolist()
+    bearing = ground(strength)["bearing_kpa"].tolist()
     assert bearing[0] == pytest.approx(40)  # midway between 60 and 20
     assert strength.table["measure"].tolist().count("bearing capacity") == 1
 
@@ -136,7 +140,7 @@ def test_an_unknown_class_with_readings():
 def test_shear_readings_pick_a_softer_class_and_never_a_firmer_one():
     # card, Owende et al. 2002: shear below 20 kPa is class 3, above 60 kPa class 1
     soft = strength_of_polygons(soils(), readings([15, 15, 15], kind="vane"), None, "moist")
-    frame = ground_in_state(stations(), "moist", soft)
+    frame = ground(soft)
     assert frame["ground_class"].tolist() == [3, 3, 1]
     assert frame["cone_index_kpa"].tolist() == [250, 250, 1000]
     firm = strength_of_polygons(soils(), readings([90, 90, 90], kind="vane"), None, "moist")
@@ -153,7 +157,7 @@ def test_soil_type_and_moisture_only_lower():
     assert low < 300 < 400 < high + low  # the low end lies below class 2, the middle too
     given = soils(uscs=["SM", "SM"], moisture_percent=[30.0, 5.0])
     strength = strength_of_polygons(given, None, "moist", "moist")
-    frame = ground_in_state(stations(), "moist", strength)
+    frame = ground(strength)
     assert frame["cone_index_low_kpa"].iloc[0] == pytest.approx(low)
     assert frame["cone_index_kpa"].iloc[0] == pytest.approx(min(400, (low + high) / 2))
     assert frame["cone_index_kpa"].iloc[2] == 1000  # firm at 5 %: the class figure stays
@@ -177,7 +181,7 @@ def test_verified_frost_ignores_readings_of_thawed_ground():
     strength = strength_of_polygons(
         soils(3, "poorly drained"), readings([100] * 9), None, "frozen", frost_verified=True
     )
-    ground = GroundSettings(state="frozen", frost_depth_m=0.4, frost_verified_by="somebody")
-    frame = ground_in_states(stations(3, "poorly drained"), ground, strength)["frozen"]
+    frost = GroundSettings(state="frozen", frost_depth_m=0.4, frost_verified_by="somebody")
+    frame = ground_in_states(stations(3, "poorly drained"), frost, strength)["frozen"]
     assert frame["ground_class"].tolist()[:2] == [2, 2]
     assert frame["cone_index_kpa"].tolist()[:2] == [400, 400]
