@@ -43,6 +43,7 @@ docs: $(STAMP)  ## Write the generated reference pages
 
 bench: $(STAMP)  ## Measure speed and memory side by side with other libraries
 	$(BIN)/python tests/bench/bench_surfaces.py
+	$(BIN)/python tests/bench/bench_traffic.py
 
 clean:  ## Remove what was made
 	rm -rf $(VENV) rutwise-demo .pytest_cache .hypothesis .mypy_cache .ruff_cache

@@ -111,8 +111,8 @@ DEFINITIONS: dict[str, str] = {
     "soil class. Above 1 it is over.",
     "Uphill, downhill": "Along the trail, in the direction of loaded travel toward the landing.",
     "Cross slope": "Slope at a right angle to the trail.",
-    "Pass": "One movement of a machine over a place. A load is two passes, empty in and loaded out; "
-    "the harvester's are added.",
+    "Pass": "One movement of a machine over a place. A load is two passes, empty in and loaded "
+    "out; the harvester's are added.",
     "Rut class": "Class of rut depth with a band from low to high. Not a depth that was promised: "
     "look behind the first machine.",
     "Wet": "Wet-soil exposure in the chosen moisture state.",
