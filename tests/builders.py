@@ -109,5 +109,9 @@ def stations(**columns) -> pd.DataFrame:
     table = pd.DataFrame(
         {k: np.full(n, v) if np.ndim(v) == 0 else np.asarray(v) for k, v in base.items()}
     )
+    for end in ("low", "high"):
+        name = f"cone_index_{end}_kpa"
+        if name not in table:
+            table[name] = table["cone_index_kpa"]
     table["chainage_m"] = (np.arange(n) + 0.5) * 5.0
     return table

@@ -13,7 +13,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from terrain.columns import columns_of
-from terrain.decision.evaluation import Carried, group_loads
+from terrain.decision.evaluation import Carried, evaluate, group_loads
 from terrain.decision.results import Evaluation
 from terrain.mechanics import (
     cone_index,
@@ -46,7 +46,8 @@ def second_opinions(
     Parameters
     ----------
     stations : DataFrame
-        With ``grade``, ``cross_slope``, ``cone_index_kpa``, ``length_m``.
+        With ``grade``, ``cross_slope``, ``length_m`` and ``cone_index_kpa`` with its low and high
+        ends.
     items : sequence of Carried
         In the order of ``evaluation.setups``.
     evaluation : Evaluation
@@ -66,15 +67,33 @@ def second_opinions(
     with the same gain in contact.
     """
     rows = []
+    ends = {
+        name: _short_metres(stations, items, settings, column)
+        for name, column in (
+            ("short_if_strong_m", "cone_index_high_kpa"),
+            ("short_if_weak_m", "cone_index_low_kpa"),
+        )
+    }
     for k, item in enumerate(items):
         row: dict[str, object] = {"setup": item.setup.id}
         row |= _at_worst_station(stations, item, evaluation.reserve[:, k])
+        row |= {name: float(metres[k]) for name, metres in ends.items()}
         row |= _screening(item)
         row |= _stability(stations, item)
         row["tyre_load_share"] = _tyre_load_share(item)
         row |= _work(stations, item, settings.decision.slip_limit)
         rows.append(row)
     return pd.DataFrame(rows, columns=list(columns_of("second_opinions")))
+
+
+def _short_metres(
+    stations: pd.DataFrame, items: Sequence[Carried], settings: Settings, column: str
+) -> Floats:
+    """Metres short of traction of each setup when the cone index is that of ``column``."""
+    ground = stations.assign(cone_index_kpa=stations[column])
+    again, _ = evaluate(ground, items, settings)
+    assessed = np.isfinite(again.reserve).all(axis=1)
+    return stations["length_m"].to_numpy(float)[assessed] @ (again.reserve[assessed] < 0)
 
 
 def _numbers(g: Mounted, cone: Floats, load: Floats) -> tuple[Floats, Floats, Floats]:

@@ -243,6 +243,15 @@ def _write_geopackage(plan: Plan, path: Path) -> None:
             layer_options={"SPATIAL_INDEX": "YES"} if spatial else None,
         )
     _describe_columns(path)
+    _settle(path)
+
+
+def _settle(path: Path) -> None:
+    """Rewrite the database afresh, so that its counters tell nothing of how it was written."""
+    fresh = path.with_suffix(".fresh")
+    with closing(sqlite3.connect(path)) as base:
+        base.execute("VACUUM INTO ?", (str(fresh),))
+    fresh.replace(path)
 
 
 def _writable(frame: pd.DataFrame) -> pd.DataFrame:

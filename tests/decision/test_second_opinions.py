@@ -78,3 +78,17 @@ def test_what_the_machine_file_lacks_stays_unknown():
     made = opinions(stations(), BARE_SETUP, machine=machine).loc["bare"]
     # fully laden the rear tyres would be over it, so the payload is cut until they just are not
     assert made["tyre_load_share"] == pytest.approx(1.0)
+
+
+def test_weak_ground_shows_more_short_metres_and_strong_ground_fewer():
+    table = stations(
+        grade=np.array([0.05, 0.15, 0.25, 0.35]),
+        cone_index_kpa=700.0,
+        cone_index_low_kpa=450.0,
+        cone_index_high_kpa=1500.0,
+    )
+    made = opinions(table, BARE_SETUP).loc["bare"]
+    items = [carried(BARE_SETUP, forwarder())]
+    likely, _ = evaluate(table, items, Settings())
+    likely_m = 5.0 * (likely.reserve[:, 0] < 0).sum()
+    assert 0 <= made["short_if_strong_m"] < likely_m < made["short_if_weak_m"] <= 20
