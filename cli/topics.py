@@ -43,11 +43,12 @@ class Topic:
 
 
 def all_topics() -> list[Topic]:
-    """Columns, rules, relations, sources, soil classes, moisture states and issue codes."""
+    """Columns, rules, relations, effects of aids, soil, sources and issue codes."""
     return [
         *_columns(),
         *_rules(),
         *_relations(),
+        *_effects(),
         *_soil(),
         *_sources(),
         *_codes(),
@@ -115,6 +116,30 @@ def _relations() -> list[Topic]:
         )
         for r in relations().values()
     ]
+
+
+def _effects() -> list[Topic]:
+    from terrain.mechanics.effects import effects
+
+    words = {"+": "more of it", "-": "less of it", "0": "no change"}
+    topics = []
+    for e in effects():
+        figures = [f"{value:g}" for value in (e.low, e.likely, e.high) if value is not None]
+        topics.append(
+            Topic(
+                "effect",
+                f"{e.aid}, {e.quantity}",
+                words[e.direction],
+                {
+                    "figures": f"{' to '.join(figures)}, {e.unit}" if figures else "none was read",
+                    "note": e.note,
+                    "status": e.status,
+                    "source": e.source,
+                    "where": e.where,
+                },
+            )
+        )
+    return topics
 
 
 def _soil() -> list[Topic]:

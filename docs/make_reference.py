@@ -71,6 +71,7 @@ def pages() -> dict[str, str]:
         "cli.md": cli_page(),
         "rules.md": topics_page("Mounting and fit rules", ("rule",), topics),
         "relations.md": topics_page("Relations", ("relation",), topics),
+        "effects.md": topics_page("What each aid changes", ("effect",), topics),
         "soil.md": topics_page(
             "Soil classes and moisture states",
             ("soil class", "moisture state", "soil rule"),
