@@ -224,7 +224,10 @@ def _tyre_load_share(item: Carried) -> float:
 
 
 def _work(stations: pd.DataFrame, item: Carried, slip: float) -> dict[str, float]:
-    """Work of one loaded and one empty trip over every trail, and the fuel range for it."""
+    """Work of one loaded and one empty trip over the assessed metres, and the fuel for it.
+
+    The low end of the fuel has no slip, the high end the slip limit all the way.
+    """
     grade = stations["grade"].to_numpy(float)
     cross = stations["cross_slope"].to_numpy(float)
     length = stations["length_m"].to_numpy(float)
@@ -243,9 +246,8 @@ def _work(stations: pd.DataFrame, item: Carried, slip: float) -> dict[str, float
     if not np.isfinite(total).any():
         return {"round_trip_mj": np.nan, "fuel_low_l": np.nan, "fuel_high_l": np.nan}
     megajoules = float(np.nansum(total))
-    fuel = work.driving_fuel_l(megajoules, min(slip, 0.1))
     return {
         "round_trip_mj": megajoules,
-        "fuel_low_l": float(fuel.low),
-        "fuel_high_l": float(fuel.high),
+        "fuel_low_l": float(work.driving_fuel_l(megajoules, 0.0).low),
+        "fuel_high_l": float(work.driving_fuel_l(megajoules, slip).high),
     }

@@ -13,6 +13,9 @@ from terrain.models.settings import Settings
 
 __all__ = ["USED_RELATIONS", "not_assessed_sentences", "status_rows"]
 
+_GRADES_DIFFER = 0.05
+"""Difference of the two grades (ratio) from which a look is asked for; planning assumption."""
+
 USED_RELATIONS = (
     "axle_loads",
     "side_shares",
@@ -158,7 +161,7 @@ def not_assessed_sentences(stations: pd.DataFrame, settings: Settings) -> tuple[
         said.append(f"{no_terrain:.0f} m of trail lie on or beside voids or edges of the DEM.")
     if no_soil:
         said.append(f"{no_soil:.0f} m of trail have no soil polygon or an unknown soil class.")
-    differ = (stations["grade"] - stations["grade_profile"]).abs() > 0.05
+    differ = (stations["grade"] - stations["grade_profile"]).abs() > _GRADES_DIFFER
     if differ.any():
         said.append(
             f"On {float(length[differ].sum()):.0f} m the slope of the ground and the profile "
