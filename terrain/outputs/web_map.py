@@ -180,7 +180,11 @@ def _wet_layers(plan: Plan) -> list[Layer]:
     if strips := buffer_layer(plan):
         look = {"items": strips, "colour": "#7a1f5c", "weight": 1.5, "dash": "6 3", "fill": 0.16}
         layers.append(_Drawn("areas", look, "Machine-free strip along water"))
-    layers += [_Drawn("signs", items, name) for name, items in sign_layers(plan).items()]
+    # crossings and readings lie on the very stretches that decide: they must not hide them at first
+    layers += [
+        _Drawn("signs", items, name, show=name == "Depressions to check in the field")
+        for name, items in sign_layers(plan).items()
+    ]
     return layers
 
 
