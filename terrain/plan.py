@@ -5,38 +5,33 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-import pandas as pd
-
 from terrain import __version__
 from terrain.columns import columns_of
+from terrain.decision.assessment import assess
+from terrain.decision.bottlenecks import bottlenecks, stretch_rows, stretch_setups
 from terrain.decision.check_sheet import check_sheet
-from terrain.decision.evaluation import carried, evaluate, setup_facts
-from terrain.decision.ground import frost_is_verified, ground_in_states
-from terrain.decision.ranking import measure_setups, rank_setups
+from terrain.decision.ground import frost_is_verified
+from terrain.decision.look_along import look_along, read_surfaces, route_water
+from terrain.decision.machines import compare_machines
 from terrain.decision.results import Plan
 from terrain.decision.rut_columns import rut_columns, traffic_sentences, traffic_status_rows
 from terrain.decision.ruts import evaluate_ruts
+from terrain.decision.seasons import seasons, trail_states
 from terrain.decision.second_opinions import second_opinions
+from terrain.decision.situation import Situation
 from terrain.decision.statuses import not_assessed_sentences, status_rows
 from terrain.decision.strength import strength_of_polygons
 from terrain.decision.summaries import trail_table
+from terrain.decision.weights import weights
 from terrain.decision.wet_statuses import wet_sentences, wet_status_rows
 from terrain.decision.wet_summaries import trail_wetness, wet_ground_of
 from terrain.errors import Issue, RutwiseError, refuse_errors
 from terrain.inputs.block import inspect_block
 from terrain.inputs.loaded import LoadedBlock
-from terrain.mechanics.wet_classes import effective_rule
-from terrain.setups.combinations import describe, split_catalogue
-from terrain.setups.rulebook import Standing, judge_all
-from terrain.stations.along import check_lengths, place_stations
-from terrain.stations.exposure import soil_at
+from terrain.setups.combinations import split_catalogue
 from terrain.stations.network import Network, build_network
-from terrain.stations.profile import grade_between_ends, sample_surface
 from terrain.stations.routes import find_routes
-from terrain.stations.traffic import station_volumes, trail_volumes
-from terrain.stations.water import water_of_block
-from terrain.stations.wet_ground import wet_ground_at
-from terrain.surfaces import gradient, slope_classes
+from terrain.surfaces import slope_classes
 
 __all__ = ["check_block", "make_plan", "plan_block"]
 
@@ -95,76 +90,38 @@ def make_plan(
     Stages only add columns to the stations table; none drops, sorts or merges its rows.
     """
     settings, dem, machine = block.settings, block.dem, block.machine
-    ground = settings.terrain
+    state = settings.ground.state
 
     say("computing slopes")
-    plane = gradient.plane(dem.values, dem.cell_m, ground.machine_scale_m)
-    native_slope = gradient.slope(*gradient.horn(dem.values, dem.cell_m))
-    slope = gradient.slope(*plane)
-    classes = slope_classes.classify(slope, ground.slope_bands)
-
-    say("placing stations along the trails")
-    routes, _ = find_routes(network, block.trails, block.landings, ground.snap_m)
-    stations = place_stations(block.trails, network, max(ground.step_m, dem.cell_m), routes)
-    check_lengths(stations, block.trails)
-    surface = sample_surface(stations, dem, plane, native_slope, classes)
-    stations[list(surface.columns)] = surface
-    stations["grade_profile"] = grade_between_ends(stations, block.trails, dem, machine.wheelbase_m)
-    soil = soil_at(stations, block.soils)
-    stations[list(soil.columns)] = soil
-
+    surfaces = read_surfaces(block)
     say("routing water and searching the depth to it")
-    verified = frost_is_verified(settings.ground)
-    state = settings.ground.state
-    stream_from_ha = effective_rule(state, frost_verified=verified).flow_initiation_ha
-    water = water_of_block(block.water.dem or dem, block.water, settings.flow, stream_from_ha)
-    wet = wet_ground_at(stations, water, settings.flow.buffer_width_m, block.water.buffers)
-    stations[list(wet.columns)] = wet
+    water = route_water(block)
     strength = strength_of_polygons(
         block.soils,
         block.water.readings,
         block.water.moisture_state,
         state,
-        frost_verified=verified,
+        frost_verified=frost_is_verified(settings.ground),
     )
-    states = ground_in_states(stations, settings.ground, strength)
-    stations[list(states[state].columns)] = states[state]
-    volumes = trail_volumes(block.trails, settings.traffic, block.stand)
-    traffic = station_volumes(stations, network, routes, volumes)
-    stations["volume_m3"] = traffic.volume_m3
+    say("looking along the trails")
+    along = look_along(block, network, surfaces, water, strength)
+    stations, states, traffic = along.stations, along.states, along.traffic
 
     say("judging the setups")
-    judged = judge_all(machine, block.aids)
-    kept = [(s, j) for s, j in judged if j.standing is not Standing.EXCLUDED]
-    items = [carried(setup, machine) for setup, _ in kept]
-    evaluation, work_mj = evaluate(stations, items, settings)
-
-    facts = setup_facts(items, work_mj)
-    facts["description"] = [describe(setup, machine) for setup, _ in kept]
-    facts["standing"] = [judgement.standing.words for _, judgement in kept]
-    facts["standing_codes"] = [", ".join(judgement.codes) for _, judgement in kept]
-    excluded = pd.DataFrame(
-        [
-            {
-                "setup": setup.id,
-                "description": describe(setup, machine),
-                "codes": ", ".join(judgement.codes),
-                "reasons": " ".join(judgement.reasons),
-            }
-            for setup, judgement in judged
-            if judgement.standing is Standing.EXCLUDED
-        ],
-        columns=["setup", "description", "codes", "reasons"],
-    )
-    measures = measure_setups(evaluation, stations, settings.decision)
-    assessed_m = float(stations["length_m"].sum() - measures["not_assessed_m"].iloc[0])
-    ranking = rank_setups(facts, measures, excluded, assessed_m)
+    found = assess(machine, block.aids, stations, states, settings)
+    items, evaluation, ranking = found.items, found.evaluation, found.ranking
     opinions = second_opinions(stations, items, evaluation, settings)
     opinions = opinions.set_index("setup").loc[ranking.setups["setup"]].reset_index()
 
+    say("looking for what forces the choice, and what would ease it")
+    situation = Situation(block, surfaces, water, strength, along, found)
+    stretches = stretch_rows(stations, found, settings)
+    forcing = bottlenecks(block.trails, stations, found, settings, stretches)
+    fares = stretch_setups(stations, found, stretches)
+
     say("sending the timber to the landings")
     ruts = evaluate_ruts(stations, stations, items, traffic.volume_m3, settings)
-    shown = items[evaluation.column(ranking.shown)]
+    shown = found.item(ranking.shown)
     trodden = rut_columns(ruts, shown, stations.index)
     stations[list(trodden.columns)] = trodden
     stations = stations[[*columns_of("stations"), "geometry"]]
@@ -195,9 +152,9 @@ def make_plan(
         settings=settings,
         machine=machine,
         dem=dem,
-        slope=dem.with_values(slope),
-        slope_class=dem.with_values(classes),
-        slope_labels=slope_classes.labels(ground.slope_bands),
+        slope=dem.with_values(surfaces.slope),
+        slope_class=dem.with_values(surfaces.slope_class),
+        slope_labels=slope_classes.labels(settings.terrain.slope_bands),
         soils=block.soils,
         landings=block.landings,
         boundary=block.boundary,
@@ -224,6 +181,14 @@ def make_plan(
         wet_ground=wet_ground,
         ruts=ruts,
         check_sheet=sheet,
+        evaluations=found.evaluations,
+        bottlenecks=forcing,
+        stretch_setups=fares,
+        seasons=seasons(along, found, settings),
+        trail_states=trail_states(block.trails, along, found, settings),
+        weights=weights(ranking.setups),
+        machines=compare_machines(block, along, block.other_machines),
+        emergency=block.emergency,
     )
 
 

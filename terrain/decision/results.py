@@ -14,11 +14,13 @@ from terrain.decision.wet_results import WetGround
 from terrain.errors import Issue
 from terrain.grid import Grid
 from terrain.inputs.loaded import InputFile
+from terrain.models.emergency import Emergency
 from terrain.models.machine import Machine
 from terrain.models.settings import Settings
 
 if TYPE_CHECKING:  # they stand on the evaluation, which stands on this module
     from terrain.decision.check_sheet import CheckSheet
+    from terrain.decision.doubt_results import Doubt
     from terrain.decision.ruts import Ruts
 
 __all__ = ["CAUSES", "Evaluation", "Plan", "Ranking", "StatusRow"]
@@ -128,6 +130,14 @@ class Plan:
     (``terrain.decision.ground.STATE_COLUMNS``), on the stations' index; those of the chosen state
     stand in ``stations`` too. ``wet_ground`` is None only in a plan that was not routed.
     ``ruts`` and ``check_sheet`` are None only in a plan whose traffic was not looked at.
+
+    The rest is None, or empty, only in a plan that was made without it. ``evaluations`` holds the
+    dense answers of all five moisture states; that of the chosen state is ``evaluation``. The
+    tables have the columns of the registry: ``bottlenecks`` (with the line of each stretch),
+    ``stretch_setups``, ``seasons``, ``trail_states``, ``remedies``, ``reroutes`` (with their
+    lines), ``drop_it``, ``weights``, ``machines``, ``ratings``, ``stability_checks``,
+    ``footprints``, ``effects_used``, ``outside_range``. ``emergency`` is the meeting point of the
+    block file.
     """
 
     name: str
@@ -156,3 +166,20 @@ class Plan:
     wet_ground: WetGround | None = None
     ruts: Ruts | None = None
     check_sheet: CheckSheet | None = None
+    evaluations: dict[str, Evaluation] = field(default_factory=dict)
+    bottlenecks: gpd.GeoDataFrame | None = None
+    stretch_setups: pd.DataFrame | None = None
+    seasons: pd.DataFrame | None = None
+    trail_states: pd.DataFrame | None = None
+    remedies: pd.DataFrame | None = None
+    reroutes: gpd.GeoDataFrame | None = None
+    drop_it: pd.DataFrame | None = None
+    doubt: Doubt | None = None
+    weights: pd.DataFrame | None = None
+    machines: pd.DataFrame | None = None
+    ratings: pd.DataFrame | None = None
+    stability_checks: pd.DataFrame | None = None
+    footprints: pd.DataFrame | None = None
+    effects_used: pd.DataFrame | None = None
+    outside_range: pd.DataFrame | None = None
+    emergency: Emergency | None = None

@@ -8,7 +8,7 @@ import pandas as pd
 
 from terrain.decision.evaluation import Carried
 from terrain.decision.results import StatusRow
-from terrain.mechanics import relations, soil_strength
+from terrain.mechanics import films, relations, soil_strength
 from terrain.models.settings import Settings
 
 __all__ = ["USED_RELATIONS", "not_assessed_sentences", "status_rows"]
@@ -30,9 +30,22 @@ USED_RELATIONS = (
     "brixius_resistance",
     "brixius_towed",
     "track_number",
+    "firm_rolling",
     "grip_balance",
 )
 """Relations that every evaluation rests on, by id of ``terrain/data/relations.toml``."""
+
+
+_AID_FIGURES = (
+    "mass_kg",
+    "width_m",
+    "contact_length_m",
+    "thickness_m",
+    "grip_factor",
+    "resistance_factor",
+    "rut_factor",
+)
+"""Figures of an aid that shape a result."""
 
 
 def status_rows(
@@ -46,7 +59,9 @@ def status_rows(
         rows.append(StatusRow(row.title, row.equation, row.status, row.source, row.where))
     rows += _soil_rows(stations)
     rows += _state_rows(settings)
-    rows += _aid_rows(items)
+    laid = _films_of(stations, settings)
+    rows += _film_rows(laid, settings)
+    rows += _aid_rows(items, any(_credits(film, settings) for film in laid))
     decision = settings.decision
     assumption = "planning assumption"
     rows += [
@@ -69,6 +84,13 @@ def status_rows(
         StatusRow(
             'Largest share that may stay unsolved "with measures"',
             f"{decision.measures_share_max:.0%} of the assessed metres",
+            assumption,
+            "",
+            "block file, editable",
+        ),
+        StatusRow(
+            "Traction reserve below which a passing stretch is listed as thin",
+            f"{decision.thin_reserve:.0%}",
             assumption,
             "",
             "block file, editable",
@@ -104,7 +126,7 @@ def _state_rows(settings: Settings) -> list[StatusRow]:
     rule = soil_strength.state_rules()[ground.state]
     wet = [f"drainage {rule.wet_from_drainage} or wetter"] if rule.wet_from_drainage else []
     wet += [f"class {rule.wet_from_class} or softer"] if rule.wet_from_class else []
-    rows = [
+    return [
         StatusRow(
             f"Moisture state: {ground.state}",
             f"wet where {' or '.join(wet) or 'nothing'}; class shift {rule.shift_all:+d} "
@@ -114,20 +136,40 @@ def _state_rows(settings: Settings) -> list[StatusRow]:
             "chosen in the block file",
         )
     ]
-    cap = ground.film_grip_cap
-    rows.append(
-        StatusRow(
-            f"Surface film: {ground.film}",
-            "no cap on plain tyres" if cap is None else f"plain tyres grip {cap:.2f} at most",
-            ground.film_cap_status or "planning assumption",
-            "",
-            "block file",
+
+
+def _films_of(stations: pd.DataFrame, settings: Settings) -> list[str]:
+    """Films that lie on the trails, the block's own first."""
+    own = settings.ground.film
+    named = stations["film"].dropna().unique() if "film" in stations else [own]
+    return sorted((str(film) for film in named), key=lambda film: (film != own, film))
+
+
+def _film_rows(laid: Sequence[str], settings: Settings) -> list[StatusRow]:
+    rows = []
+    for film in laid:
+        known = settings.ground.cap_of(film)
+        row = films.films()[film]
+        rows.append(
+            StatusRow(
+                f"Surface film: {film}",
+                "no cap on plain tyres"
+                if known is None
+                else f"plain tyres grip {known.grip_cap:.2f} at most",
+                known.status if known else "planning assumption",
+                row.source if known and known.status == "published" else "",
+                row.where if known and known.status == "published" else "block file",
+            )
         )
-    )
     return rows
 
 
-def _aid_rows(items: Sequence[Carried]) -> list[StatusRow]:
+def _credits(film: str, settings: Settings) -> bool:
+    """Whether an aid's grip factor counts on that film."""
+    return films.films()[film].credits_grip_factor and settings.ground.cap_of(film) is not None
+
+
+def _aid_rows(items: Sequence[Carried], factor_counts: bool) -> list[StatusRow]:
     seen = {}
     for item in items:
         for group in item.groups:
@@ -135,9 +177,11 @@ def _aid_rows(items: Sequence[Carried]) -> list[StatusRow]:
                 seen[group.aid.key] = group.aid
     rows = []
     for aid in seen.values():
-        for name in ("mass_kg", "width_m", "contact_length_m", "thickness_m", "grip_factor"):
+        for name in _AID_FIGURES:
             value = getattr(aid, name)
-            if value is None or (name == "grip_factor" and value == 1.0):
+            if value is None or (name == "grip_factor" and not factor_counts and value >= 1.0):
+                continue  # on bare soil and under other films the factor is not counted
+            if name in ("grip_factor", "resistance_factor") and value == 1.0:
                 continue
             rows.append(
                 StatusRow(
@@ -145,10 +189,18 @@ def _aid_rows(items: Sequence[Carried]) -> list[StatusRow]:
                     f"{value:g}",
                     aid.status.get(name, "planning assumption"),
                     "",
-                    "aid catalogue; ask the supplier for the figure",
+                    _catalogue_words(aid, name),
                 )
             )
     return rows
+
+
+def _catalogue_words(aid: Aid, name: str) -> str:
+    """Where a figure of the catalogue comes from, as far as the catalogue says."""
+    if aid.status.get(name) != SUPPLIERS_FIGURE:
+        return "aid catalogue; ask the supplier for the figure"
+    own = [e.source for e in aid.effects if quantities()[e.quantity].field == name]
+    return f"aid catalogue: {own[0] if own else aid.source or 'source not named'}"
 
 
 def not_assessed_sentences(stations: pd.DataFrame, settings: Settings) -> tuple[str, ...]:
@@ -172,8 +224,14 @@ def not_assessed_sentences(stations: pd.DataFrame, settings: Settings) -> tuple[
         "The machine is taken to drive front first in both directions, at a steady crawl.",
         "Ditches, stumps, boulders, holes and short pitches are not in the DEM.",
     ]
-    if settings.ground.film_grip_cap is None and settings.ground.film != "bare mineral":
-        said.append(
-            f'The film "{settings.ground.film}" has no grip figure: its effect is not assessed.'
-        )
+    for film in _films_of(stations, settings):
+        if film == "bare mineral":
+            continue
+        if settings.ground.cap_of(film) is None:
+            said.append(f'The film "{film}" has no grip figure: its effect is not assessed.')
+        elif film in ("packed snow", "ice"):
+            said.append(
+                f"On {film} chains and tracks are given the grip of the ground below. Where the "
+                "layer is too thick to bite through they hold less; no figure was read."
+            )
     return tuple(said)

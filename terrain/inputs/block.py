@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from terrain.errors import InputRefused, Issue, errors_in
 from terrain.inputs import block_file as block_files
-from terrain.inputs import ground, traffic_file, water_file
+from terrain.inputs import emergency, ground, traffic_file, water_file
 from terrain.inputs.aids import read_aids
 from terrain.inputs.block_file import (
     BlockFile,
@@ -46,8 +46,9 @@ ISSUE_CODES = {
     **ground.ISSUE_CODES,
     **water_file.ISSUE_CODES,
     **traffic_file.ISSUE_CODES,
+    **emergency.ISSUE_CODES,
 }
-"""Issue codes of the block file, of its ``[ground]`` table and of its tables about water."""
+"""Issue codes of the block file and of its tables about ground, water, timber, emergency point."""
 
 
 def load_block(
@@ -119,8 +120,15 @@ def inspect_block(
         return None, issues
     reading = _Reading(block_file, issues)
     read_vehicle, read_catalogue = reading.machine(), reading.aids()
+    read_others = reading.other_machines()
     profile = reading.profile()
     layers = reading.layers()
+    meeting_point = None
+    if layers is not None:
+        meeting_point, found = emergency.place_emergency(
+            block_file.emergency, layers.dem.crs, layers.trails, block_file.path.name
+        )
+        issues += found
     if errors_in(issues) or read_vehicle is None or layers is None:
         return None, issues
 
@@ -144,6 +152,8 @@ def inspect_block(
         water=layers.water,
         stand=layers.stand,
         rule_profile=profile,
+        emergency=meeting_point,
+        other_machines=tuple(other for other in read_others if other is not None),
     )
     return loaded, issues
 
@@ -176,7 +186,12 @@ class _Reading:
         return value
 
     def machine(self) -> Any:
-        ref = self.block.machine
+        return self._machine(self.block.machine)
+
+    def other_machines(self) -> list[Any]:
+        return [self._machine(ref) for ref in self.block.other_machines]
+
+    def _machine(self, ref: FileRef) -> Any:
         machine = self.keep(read_machine(ref.path, ref.name))
         if machine is not None and machine.invented and not self.block.invented:
             what = "The machine is marked invented, but the block is not."
@@ -243,6 +258,10 @@ class _Reading:
                 **cap,
             )
         )
+        if trails is not None:
+            own = trails["film"].items()
+            name = block.path.name
+            self.issues += ground.trail_film_issues(own, block.settings.ground, name)
         if dem is not None and trails is not None:
             self.issues += trails_off_dem(dem, trails, where=block.dem.name)
         landings = self.keep(

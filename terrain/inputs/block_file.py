@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from pathlib import Path
 from types import MappingProxyType
@@ -11,7 +11,8 @@ from typing import Any
 
 from terrain.errors import Issue, errors_in
 from terrain.inputs.block_tables import BlockTables, LayerTable, SettingsTable
-from terrain.inputs.ground import ground_from
+from terrain.inputs.emergency import EmergencyTable, emergency_issues
+from terrain.inputs.ground import film_caps_from, ground_from
 from terrain.inputs.refs import FileRef, LayerRef
 from terrain.inputs.toml_files import check_table, read_toml, without_unknown_keys
 from terrain.inputs.traffic_file import (
@@ -43,7 +44,7 @@ ISSUE_CODES = {
 """Issue codes of this module and what they stand for."""
 
 _SOIL_COLUMNS = ("id", "soil_class", "drainage", "texture", "uscs", "moisture_percent")
-_TRAIL_COLUMNS = ("id", "trail_class", "volume_m3", "width_m", "landing")
+_TRAIL_COLUMNS = ("id", "trail_class", "volume_m3", "width_m", "landing", "film")
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +69,10 @@ class BlockFile:
         Layers of streams, open water, crossings, buffers and readings; each may be None.
     traffic : TrafficRefs
         Layer of stands, rule profile; each may be None.
+    emergency : EmergencyTable or None
+        Where help is met, as written; not yet in the working CRS.
+    other_machines : tuple of FileRef
+        Machines to hold beside the block's own.
     """
 
     path: Path
@@ -85,6 +90,8 @@ class BlockFile:
     settings: Settings
     water: WaterRefs = field(default_factory=WaterRefs)
     traffic: TrafficRefs = field(default_factory=TrafficRefs)
+    emergency: EmergencyTable | None = None
+    other_machines: tuple[FileRef, ...] = ()
 
 
 def read_block_file(
@@ -132,16 +139,18 @@ def provisional_block_file(
         checked, _ = check_table(BlockTables, without_unknown_keys(BlockTables, table), where)
     if checked is None:
         return None, issues
-    ground, found = ground_from(checked.ground, where)
+    film_caps, found = film_caps_from(checked.films, where)
+    issues += found
+    ground, found = ground_from(checked.ground, where, film_caps)
     issues += found + _soil_issues(checked, where) + _band_issues(checked.settings, where)
     issues += _duplicate_issues(checked, where) + water_issues(checked, where)
-    issues += traffic_issues(checked, where)
+    issues += traffic_issues(checked, where) + emergency_issues(checked.emergency, where)
     keys = checked.settings.model_dump(exclude={"slip_limit", "slope_bands_percent"})
     bands = tuple(percent / 100 for percent in checked.settings.slope_bands_percent)
     terrain = TerrainSettings(slope_bands=bands, snap_m=checked.trails.snap_m, **keys)
-    decision = DecisionSettings(
-        slip_limit=checked.settings.slip_limit, **checked.decision.model_dump()
-    )
+    weighing = checked.decision.model_dump()
+    weighing["payload_shares"] = tuple(weighing["payload_shares"])
+    decision = DecisionSettings(slip_limit=checked.settings.slip_limit, **weighing)
     folder = path.parent
     block = BlockFile(
         path=path,
@@ -158,7 +167,7 @@ def provisional_block_file(
         aids=_file(folder, checked.aids.file) if checked.aids else None,
         settings=Settings(
             terrain,
-            ground or GroundSettings(),
+            ground or replace(GroundSettings(), film_caps=film_caps),
             decision,
             flow_settings(checked),
             traffic_settings(checked),
@@ -166,6 +175,8 @@ def provisional_block_file(
         ),
         water=water_refs(folder, checked),
         traffic=traffic_refs(folder, checked),
+        emergency=checked.emergency,
+        other_machines=tuple(_file(folder, name) for name in checked.machine.compare),
     )
     return block, issues
 

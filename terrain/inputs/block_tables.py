@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from typing import Annotated
+
 from pydantic import Field
 
+from terrain.inputs.emergency import EmergencyTable
 from terrain.inputs.toml_files import StrictTable
 from terrain.inputs.traffic_tables import (
     BrashTable,
@@ -20,7 +23,7 @@ from terrain.inputs.water_tables import (
 )
 from terrain.models.soil import MoistureState, SurfaceFilm
 
-__all__ = ["BlockTables", "GroundTable", "LayerTable", "SettingsTable"]
+__all__ = ["BlockTables", "FilmTable", "GroundTable", "LayerTable", "SettingsTable"]
 
 
 class BlockTable(StrictTable):
@@ -70,6 +73,9 @@ class TrailsTable(LayerTable):
     volume_m3: str | None = Field(default=None, description="column with the volume in solid m3")
     width_m: str | None = Field(default=None, description="column with the trail's width in metres")
     landing: str | None = Field(default=None, description="column with the assigned landing")
+    film: str | None = Field(
+        default=None, description="column with the surface film, where it is not the block's"
+    )
     snap_m: float = Field(default=3.0, gt=0, le=50, description="ends this near are joined, metres")
 
 
@@ -83,6 +89,14 @@ class FileTable(StrictTable):
     """``[machine]`` or ``[aids]``: another TOML file."""
 
     file: str = Field(min_length=1, description="path relative to the block file")
+
+
+class MachineTable(FileTable):
+    """``[machine]``: the machine of the run, and others to hold beside it."""
+
+    compare: list[Annotated[str, Field(min_length=1)]] = Field(
+        default=[], description="more machine files, relative to the block file"
+    )
 
 
 class GroundTable(StrictTable):
@@ -103,6 +117,16 @@ class GroundTable(StrictTable):
         default=None, gt=0, le=3, description="verified depth of frost"
     )
     frost_verified_by: str = Field(default="", description="who verified the frost in the field")
+
+
+class FilmTable(StrictTable):
+    """``[[films]]``: your figure for a film that lies on the block or on single trails."""
+
+    name: SurfaceFilm = Field(description="the film")
+    grip_cap: float = Field(
+        gt=0, le=1, description="gross traction ratio of plain tyres on it, 0 to 1"
+    )
+    source: str = Field(default="", description="where your figure comes from")
 
 
 class SettingsTable(StrictTable):
@@ -132,6 +156,13 @@ class DecisionTable(StrictTable):
         default=0.5, ge=0, le=1, description="share of the weight, 0 to 1"
     )
     measures_share_max: float = Field(default=0.05, ge=0, le=1, description="a share, 0.05 is 5 %")
+    thin_reserve: float = Field(default=0.03, ge=0, le=1, description="a ratio, 0.03 is 3 %")
+    reroute_corridor_m: float = Field(
+        default=60.0, gt=0, le=1000, description="metres on each side of the trail"
+    )
+    payload_shares: list[Annotated[float, Field(gt=0, le=1)]] = Field(
+        default=[1.0], min_length=1, description="shares of the full load, such as [1.0, 0.75]"
+    )
 
 
 class BlockTables(StrictTable):
@@ -148,12 +179,14 @@ class BlockTables(StrictTable):
     buffers: BuffersTable | None = None
     readings: ReadingsTable | None = None
     stand: StandTable | None = None
-    machine: FileTable
+    machine: MachineTable
     aids: FileTable | None = None
     ground: GroundTable = GroundTable()
+    films: list[FilmTable] = Field(default=[], description="one [[films]] for each own figure")
     flow: FlowTable = FlowTable()
     settings: SettingsTable = SettingsTable()
     decision: DecisionTable = DecisionTable()
     traffic: TrafficTable = TrafficTable()
     brash: BrashTable | None = None
     site_rules: SiteRulesTable | None = None
+    emergency: EmergencyTable | None = None

@@ -9,6 +9,7 @@ import geopandas as gpd
 from terrain.errors import Issue
 from terrain.grid import Grid
 from terrain.models.aids import Aid
+from terrain.models.emergency import Emergency
 from terrain.models.machine import Machine
 from terrain.models.settings import Settings
 from terrain.models.site_rules import RuleProfile
@@ -75,6 +76,7 @@ class LoadedBlock:
     trails : GeoDataFrame
         Index ``trail`` (str, unique). Columns: ``trail_class`` (str or None), ``volume_m3``,
         ``width_m`` (float, NaN unknown), ``landing`` (assigned one, or None),
+        ``film`` (its own surface film, None where the block's lies),
         ``geometry`` (LineString in ``dem.crs``, any direction).
     landings : GeoDataFrame
         Index ``landing`` (str, unique); ``geometry`` Point in ``dem.crs``.
@@ -92,6 +94,10 @@ class LoadedBlock:
         Polygons with ``volume_m3_per_ha``.
     rule_profile : RuleProfile or None
         The site's rule about ruts and trails; there is no default.
+    other_machines : tuple of Machine
+        Machines to hold beside the block's own.
+    emergency : Emergency or None
+        Where help is met; None when the block file names no point.
     """
 
     name: str
@@ -110,3 +116,5 @@ class LoadedBlock:
     water: LoadedWater = LoadedWater()
     stand: gpd.GeoDataFrame | None = None
     rule_profile: RuleProfile | None = None
+    emergency: Emergency | None = None
+    other_machines: tuple[Machine, ...] = ()

@@ -10,6 +10,7 @@ from terrain.models.soil import MoistureState, SurfaceFilm
 __all__ = [
     "BrashSettings",
     "DecisionSettings",
+    "FilmCap",
     "FlowSettings",
     "GroundSettings",
     "Settings",
@@ -37,20 +38,39 @@ class TerrainSettings:
 
 
 @dataclass(frozen=True, slots=True)
+class FilmCap:
+    """Gross traction ratio that plain tyres reach on a surface film, and the figure's standing."""
+
+    film: SurfaceFilm
+    grip_cap: float
+    status: str
+
+
+@dataclass(frozen=True, slots=True)
 class GroundSettings:
     """State of the ground in this run.
 
-    ``film_grip_cap``: gross traction ratio that plain tyres reach on ``film``; None on bare
-    mineral ground (no cap). ``film_cap_status`` is its standing. ``frost_depth_m``: depth of frost
-    that somebody verified in the field; None means none is credited.
+    ``film`` lies on every trail that names none of its own. ``film_grip_cap``: gross traction
+    ratio that plain tyres reach on it; None on bare mineral ground (no cap) and where no figure is
+    known. ``film_cap_status`` is its standing. ``film_caps``: the known figures of the films that
+    single trails may name. ``frost_depth_m``: depth of frost that somebody verified in the field;
+    None means none is credited.
     """
 
     state: MoistureState = "moist"
     film: SurfaceFilm = "bare mineral"
     film_grip_cap: float | None = None
     film_cap_status: str = ""
+    film_caps: tuple[FilmCap, ...] = ()
     frost_depth_m: float | None = None
     frost_verified_by: str = ""
+
+    def cap_of(self, film: str) -> FilmCap | None:
+        """Known grip of plain tyres on ``film``; None on bare ground and where none is known."""
+        if film == self.film:
+            cap, status = self.film_grip_cap, self.film_cap_status
+            return None if cap is None else FilmCap(self.film, cap, status)
+        return next((known for known in self.film_caps if known.film == film), None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,12 +134,18 @@ class DecisionSettings:
     ``slip_limit``: slip at which traction is counted, a fraction. ``traction_weight``: share of
     the weight that goes to traction need, the rest goes to ground-pressure impact (0 to 1).
     ``measures_share_max``: largest share of the assessed trail metres that may stay short under
-    every listed setup while the rest still counts as solved "with measures".
+    every listed setup while the rest still counts as solved "with measures". ``thin_reserve``:
+    traction reserve (ratio) below which a stretch is listed although it passes.
+    ``reroute_corridor_m``: how far to each side of a trail another line is searched, metres.
+    ``payload_shares``: shares of the full load that are compared.
     """
 
     slip_limit: float = 0.25
     traction_weight: float = 0.5
     measures_share_max: float = 0.05
+    thin_reserve: float = 0.03
+    reroute_corridor_m: float = 60.0
+    payload_shares: tuple[float, ...] = (1.0,)
 
 
 @dataclass(frozen=True, slots=True)

@@ -28,6 +28,7 @@ __all__ = [
     "Traffic",
     "VOLUME_SOURCES",
     "edge_flow",
+    "edge_of",
     "pass_class",
     "passes_for",
     "payload_m3",
@@ -222,7 +223,7 @@ def station_volumes(
         network, routes, np.stack([known, unknown.astype(float)], axis=1)
     )
 
-    edge = _edge_of(stations, network)
+    edge = edge_of(stations, network)
     half = stations["length_m"].to_numpy(dtype=float) / 2
     chainage = stations["chainage_m"].to_numpy(dtype=float) - network.start_m[edge]
     ahead = routes.ahead_m[edge] + length[edge] - chainage <= routes.back_m[edge] + chainage
@@ -242,8 +243,8 @@ def station_volumes(
     )
 
 
-def _edge_of(stations: pd.DataFrame, network: Network) -> NDArray[np.int64]:
-    """Edge of each station, by trail and chainage."""
+def edge_of(stations: pd.DataFrame, network: Network) -> NDArray[np.int64]:
+    """Position of the network edge of each station (shape (n_station,)), by trail and chainage."""
     code = {name: number for number, name in enumerate(dict.fromkeys(network.trail))}
     trail = np.array([code[name] for name in network.trail])
     order = np.lexsort((network.start_m, trail))

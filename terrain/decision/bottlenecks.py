@@ -1,0 +1,281 @@
+"""Stretches that decide: where setups fall short, joined along the trails under a stable name.
+
+A stretch is a run of stations of one kind. Its name is the trail and the chainage of its start, so
+that map, lists and position files speak of the same metres.
+"""
+
+from __future__ import annotations
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+from shapely.ops import substring
+
+from terrain.columns import columns_of
+from terrain.decision.assessment import Assessment
+from terrain.decision.results import CAUSES
+from terrain.models.settings import Settings
+from terrain.stations.traffic import passes_for, payload_m3
+
+__all__ = ["KINDS", "Stretches", "bottlenecks", "stretch_rows", "stretch_setups"]
+
+KINDS = (
+    "no listed setup passes",
+    "forces the choice",
+    "over bearing capacity",
+    "thin reserve",
+)
+"""Kinds of stretches, most pressing first."""
+
+SOFT_FROM_CLASS = 3
+"""Soil class from which a cause is told as soft ground: the third of the class table is soft."""
+
+Stretches = list[tuple[int, NDArray[np.int64]]]
+"""Kind (position in :data:`KINDS`) and positions of the stations, ascending in chainage."""
+
+_CLIMBS = {1: 1.0, 3: -1.0}
+"""Causes that are told as climbing, with the sign of the grade in the direction of that travel."""
+
+_FINE = -1
+_STEP = 1000  # keys ascend from pressing to mild: kind * _STEP, less the setups that fall short
+
+
+def stretch_rows(stations: pd.DataFrame, assessment: Assessment, settings: Settings) -> Stretches:
+    """Positions of the stations of every stretch, trail by trail.
+
+    Parameters
+    ----------
+    stations : DataFrame
+        ``trail``, ``chainage_m``; rows as in the evaluation.
+    assessment : Assessment
+    settings : Settings
+        Thin reserve.
+
+    Notes
+    -----
+    Every station is in one stretch at most. A station at which no scored setup passes comes first;
+    then one where the lightest usual setup falls short (it *forces the choice*); then one over the
+    bearing capacity, then one whose reserve is thin, both under the shown setup. Runs that force
+    the choice are cut where the lightest usual setup that passes changes, so that each has one
+    answer. One station between two runs of the same kind and answer is taken into them.
+    """
+    trail, _ = pd.factorize(stations["trail"])
+    order = np.lexsort((stations["chainage_m"].to_numpy(dtype=float), trail))
+    key = _keys(assessment, settings)[order]
+    along = trail[order]
+    if len(key) > 2:  # one station between two alike, itself less pressing
+        before, here, after = key[:-2], key[1:-1], key[2:]
+        alone = (before == after) & (before != _FINE) & ((here == _FINE) | (here > before))
+        alone &= along[:-2] == along[2:]
+        key[1:-1] = np.where(alone, before, here)
+    cut = np.flatnonzero((np.diff(along) != 0) | (np.diff(key) != 0)) + 1
+    starts = np.concatenate([[0], cut])
+    return [
+        (int(key[start]) // _STEP, run)
+        for start, run in zip(starts, np.split(order, cut), strict=True)
+        if len(run) and key[start] != _FINE
+    ]
+
+
+def _keys(assessment: Assessment, settings: Settings) -> NDArray[np.int64]:
+    evaluation = assessment.evaluation
+    reserve = evaluation.reserve
+    assessed = np.isfinite(reserve).all(axis=1)
+    usual = [evaluation.column(name) for name in assessment.usual]
+    passes = reserve[:, usual] >= 0
+    first = np.where(passes.any(axis=1), passes.argmax(axis=1), len(usual))
+    shown = evaluation.column(assessment.ranking.shown)
+    hopeless = assessed & (reserve < 0).all(axis=1)
+    over = assessed & (evaluation.pressure_ratio[:, shown] > 1)
+    thin = assessed & (reserve[:, shown] < settings.decision.thin_reserve)
+    return np.select(
+        [hopeless, assessed & (first > 0), over, thin],
+        [0, 2 * _STEP - 1 - first, 2 * _STEP, 3 * _STEP],
+        default=_FINE,
+    ).astype(np.int64)
+
+
+def stretch_setups(
+    stations: pd.DataFrame, assessment: Assessment, stretches: Stretches
+) -> pd.DataFrame:
+    """How every scored setup fares on every stretch: table ``stretch_setups`` of the registry.
+
+    Rows go by stretch, in the order of ``stretches``, then by setup as evaluated.
+    """
+    evaluation = assessment.evaluation
+    length = stations["length_m"].to_numpy(dtype=float)
+    frames = []
+    for _, rows in stretches:
+        reserve = evaluation.reserve[rows]
+        frames.append(
+            pd.DataFrame(
+                {
+                    "stretch": _name(stations, rows),
+                    "setup": evaluation.setups,
+                    "short_m": length[rows] @ (reserve < 0),
+                    "worst_reserve": reserve.min(axis=0),
+                    "over_bearing_m": length[rows] @ (evaluation.pressure_ratio[rows] > 1),
+                }
+            )
+        )
+    columns = list(columns_of("stretch_setups"))
+    return (
+        pd.concat(frames, ignore_index=True)[columns] if frames else pd.DataFrame(columns=columns)
+    )
+
+
+def bottlenecks(
+    trails: gpd.GeoDataFrame,
+    stations: gpd.GeoDataFrame,
+    assessment: Assessment,
+    settings: Settings,
+    stretches: Stretches,
+) -> gpd.GeoDataFrame:
+    """One row a stretch, most pressing first: table ``bottlenecks`` of the registry, with lines.
+
+    Parameters
+    ----------
+    trails : GeoDataFrame
+        Index trail, lines in metres.
+    stations : GeoDataFrame
+    assessment : Assessment
+    settings : Settings
+    stretches : list of (kind, rows)
+        Of :func:`stretch_rows`.
+    """
+    lines = trails.geometry
+    rows, shapes = [], []
+    for kind, members in stretches:
+        row = _row(stations, assessment, settings, kind, members)
+        rows.append(row)
+        shapes.append(substring(lines.loc[row["trail"]], row["from_m"], row["to_m"]))
+    table = gpd.GeoDataFrame(
+        pd.DataFrame(rows, columns=list(columns_of("bottlenecks"))), geometry=shapes, crs=trails.crs
+    )
+    pressing = table["kind"].map({word: i for i, word in enumerate(KINDS)})
+    order = pd.DataFrame(
+        {"kind": pressing, "metres": -table["length_m"], "worst": table["worst_reserve"]}
+    ).sort_values(["kind", "worst", "metres"], kind="stable")
+    return table.loc[order.index].reset_index(drop=True)
+
+
+def _name(stations: pd.DataFrame, rows: NDArray[np.int64]) -> str:
+    first = stations.iloc[rows[0]]
+    start = first["chainage_m"] - first["length_m"] / 2
+    return f"{first['trail']}-{max(start, 0.0):.0f}"
+
+
+def _row(
+    stations: pd.DataFrame,
+    assessment: Assessment,
+    settings: Settings,
+    kind: int,
+    rows: NDArray[np.int64],
+) -> dict[str, object]:
+    evaluation = assessment.evaluation
+    part = stations.iloc[rows]
+    length = part["length_m"].to_numpy(dtype=float)
+    shown = evaluation.column(assessment.ranking.shown)
+    told = _told_setup(assessment, kind, rows)
+    reserve = evaluation.reserve[rows, told]
+    worst = int(reserve.argmin())
+    passing = [
+        name
+        for name in assessment.usual
+        if (evaluation.reserve[rows, evaluation.column(name)] >= 0).all()
+    ]
+    volume = part["volume_m3"].to_numpy(dtype=float)
+    item = assessment.items[shown]
+    traffic = settings.traffic
+    most = np.nan if np.isnan(volume).all() else float(np.nanmax(volume))
+    passes = passes_for(
+        most,
+        payload_m3(item.payload_kg, traffic.green_density_kg_m3),
+        harvester_passes=traffic.harvester_passes,
+        assortment_runs=traffic.assortment_runs,
+    )
+    grade = part["grade"].to_numpy(dtype=float)
+    over = evaluation.pressure_ratio[rows, shown] > 1
+    return {
+        "stretch": _name(stations, rows),
+        "trail": str(part["trail"].iloc[0]),
+        "from_m": max(float(part["chainage_m"].iloc[0] - length[0] / 2), 0.0),
+        "to_m": float(part["chainage_m"].iloc[-1] + length[-1] / 2),
+        "length_m": float(length.sum()),
+        "kind": KINDS[kind],
+        "needs": passing[0] if passing else None,
+        "cause": _cause(part, assessment, settings, kind, rows, told),
+        "cause_setup": evaluation.setups[told],
+        "worst_reserve": float(reserve[worst]),
+        "shown_reserve": float(evaluation.reserve[rows, shown].min()),
+        "worst_m": float(part["chainage_m"].iloc[worst]),
+        "x_m": float(part["x_m"].iloc[worst]),
+        "y_m": float(part["y_m"].iloc[worst]),
+        "grade_up": _largest(grade[grade > 0]),
+        "grade_down": _largest(-grade[grade < 0]),
+        "cross_slope": _largest(np.abs(part["cross_slope"].to_numpy(dtype=float))),
+        "cone_index_kpa": float(np.nanmin(part["cone_index_kpa"].to_numpy(dtype=float))),
+        "soil_polygons": ", ".join(dict.fromkeys(part["soil_polygon"].dropna().astype(str))),
+        "landing": str(part["landing"].iloc[worst]),
+        "volume_m3": most,
+        "loads": float(passes.loads),
+        "passes": float(passes.all),
+        "over_bearing_m": float(length[over].sum()),
+    }
+
+
+def _told_setup(assessment: Assessment, kind: int, rows: NDArray[np.int64]) -> int:
+    """Column of the setup whose trouble is told: the lightest usual one that is short, or shown."""
+    evaluation = assessment.evaluation
+    if KINDS[kind] == "forces the choice":
+        for name in assessment.usual:
+            column = evaluation.column(name)
+            if (evaluation.reserve[rows, column] < 0).any():
+                return column
+    return evaluation.column(assessment.ranking.shown)
+
+
+def _largest(values: NDArray[np.float64]) -> float:
+    known = values[np.isfinite(values)]
+    return float(known.max()) if known.size else np.nan
+
+
+def _cause(
+    part: pd.DataFrame,
+    assessment: Assessment,
+    settings: Settings,
+    kind: int,
+    rows: NDArray[np.int64],
+    told: int,
+) -> str:
+    """Words for what brings the setup ``told`` down on the stretch.
+
+    Ground counts as soft where its class is soft or the nominal pressure is over its bearing
+    capacity, and the trail as level below the first slope band.
+    """
+    evaluation = assessment.evaluation
+    length = part["length_m"].to_numpy(dtype=float)
+    reserve = evaluation.reserve[rows, told]
+    if KINDS[kind] == "over bearing capacity":
+        return "soft ground: nominal ground pressure over the bearing capacity"
+    limit = settings.decision.thin_reserve if KINDS[kind] == "thin reserve" else 0.0
+    short = reserve < limit
+    metres = length[short]
+    code = int(np.bincount(evaluation.cause[rows, told][short], metres).argmax())
+    word = CAUSES[code]
+    soft = part["ground_class"].fillna(0).to_numpy(dtype=np.int64) >= SOFT_FROM_CLASS
+    soft = (soft | (evaluation.pressure_ratio[rows, told] > 1))[short]
+    if 2 * metres[soft].sum() >= metres.sum():
+        climb = part["grade"].to_numpy(dtype=float)[short] * _CLIMBS.get(code, 0.0)
+        level = climb < settings.terrain.slope_bands[0]
+        if code in _CLIMBS and 2 * metres[level].sum() >= metres.sum():
+            word = "soft ground, " + word.split()[-1]
+        else:
+            word += ", on soft ground"
+    both = (evaluation.reserve_loaded[rows, told] < limit) & (
+        evaluation.reserve_empty[rows, told] < limit
+    )
+    if 2 * length[both].sum() >= metres.sum():
+        word = word.removesuffix(", loaded").removesuffix(", empty") + ", loaded and empty alike"
+    return word

@@ -1,0 +1,172 @@
+"""When to move in: every setup in every moisture state, and the order of the trails."""
+
+from __future__ import annotations
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from terrain.columns import columns_of
+from terrain.decision.assessment import Assessment, in_state
+from terrain.decision.ground import frost_is_verified
+from terrain.decision.look_along import AlongTrails
+from terrain.decision.ranking import measure_setups
+from terrain.decision.results import Evaluation
+from terrain.models.settings import Settings
+from terrain.models.soil import MOISTURE_STATES
+from terrain.stations.traffic import edge_of
+
+__all__ = ["seasons", "trail_states"]
+
+_THAWED = ("dry", "moist", "wet", "saturated")
+_OPEN, _UNKNOWN, _SHUT = 0, 1, 2
+_MOST_TRAILS_NAMED = 3
+
+
+def seasons(along: AlongTrails, assessment: Assessment, settings: Settings) -> pd.DataFrame:
+    """Every scored setup in every moisture state: table ``seasons`` of the registry.
+
+    The rule is that of the chosen state. In a wetter state more metres may be hopeless for every
+    listed setup, so a lighter setup can do as well as a heavy one there: read ``unsolved_m`` beside
+    the outcome. Rows go by setup in ranked order, then by state from dry to frozen. Frozen ground
+    is left out unless somebody verified the frost.
+    """
+    states = [s for s in MOISTURE_STATES if s != "frozen" or frost_is_verified(settings.ground)]
+    frames = []
+    for state in states:
+        evaluation = assessment.evaluations[state]
+        ground = in_state(along.stations, along.states[state])
+        table = measure_setups(evaluation, ground, settings.decision).reset_index()
+        table["state"] = state
+        table["decides"] = _deciding(along.stations, evaluation)
+        frames.append(table)
+    joined = pd.concat(frames, ignore_index=True)
+    rank = {name: i for i, name in enumerate(assessment.ranking.setups["setup"])}
+    place = {state: i for i, state in enumerate(states)}
+    order = pd.DataFrame({"a": joined["setup"].map(rank), "b": joined["state"].map(place)})
+    joined = joined.loc[order.sort_values(["a", "b"]).index].reset_index(drop=True)
+    return joined[list(columns_of("seasons"))]
+
+
+def _deciding(stations: pd.DataFrame, evaluation: Evaluation) -> list[str]:
+    """For each setup the trails with most short metres, in words."""
+    reserve = evaluation.reserve
+    assessed = np.isfinite(reserve).all(axis=1, keepdims=True)
+    short = pd.DataFrame(
+        np.where(assessed & (reserve < 0), stations[["length_m"]].to_numpy(), 0.0),
+        columns=list(evaluation.setups),
+    )
+    by_trail = short.groupby(stations["trail"].to_numpy(), sort=True).sum()
+    words = []
+    for setup in evaluation.setups:
+        most = by_trail[setup][by_trail[setup] > 0].sort_values(ascending=False, kind="stable")
+        named = [f"{trail} {metres:.0f} m" for trail, metres in most.items()]
+        more = len(named) - _MOST_TRAILS_NAMED
+        text = ", ".join(named[:_MOST_TRAILS_NAMED])
+        words.append(f"{text} and {more} more" if more > 0 else text)
+    return words
+
+
+def trail_states(
+    trails: gpd.GeoDataFrame, along: AlongTrails, assessment: Assessment, settings: Settings
+) -> pd.DataFrame:
+    """In which states each trail can be used with the shown setup, and a suggested order of work.
+
+    Returns
+    -------
+    DataFrame
+        Table ``trail_states`` of the registry, one row a trail in the order of ``trails``.
+
+    Notes
+    -----
+    A trail is usable when the shown setup has traction on all of it and on all the way from it to
+    the landing. Order: what passes only in dry ground comes first, because dry days are few; what
+    passes in wet ground is kept for wet days. Trails that pass in no thawed state come last.
+    """
+    column = assessment.evaluation.column(assessment.ranking.shown)
+    own: dict[str, NDArray[np.int64]] = {}
+    whole: dict[str, NDArray[np.int64]] = {}
+    names = np.asarray(trails.index.astype(str), dtype=object)
+    for state in MOISTURE_STATES:
+        reserve = assessment.evaluations[state].reserve[:, column]
+        station = np.where(np.isnan(reserve), _UNKNOWN, np.where(reserve < 0, _SHUT, _OPEN))
+        if state == "frozen" and not frost_is_verified(settings.ground):
+            station = np.full(len(reserve), _UNKNOWN)
+        of_edge = _by_edge(along, station)
+        way = _ways(along, of_edge)
+        own[state] = _by_trail(names, along.network.trail, of_edge)
+        whole[state] = _by_trail(names, along.network.trail, np.maximum(of_edge, way))
+    table = pd.DataFrame({"trail": names})
+    for state in MOISTURE_STATES:
+        usable = pd.array(whole[state] == _OPEN, dtype="boolean")
+        usable[whole[state] == _UNKNOWN] = pd.NA
+        table[f"usable_{state}"] = usable
+    by_itself, with_way = _wettest(own), _wettest(whole)
+    table["own_wettest"], table["wettest"] = by_itself, with_way
+    number = np.array([len(_THAWED) if s is None else _THAWED.index(s) for s in with_way])
+    present = np.unique(number)
+    table["order"] = np.searchsorted(present, number) + 1
+    table["volume_m3"] = along.traffic.volumes["volume_m3"].reindex(trails.index).to_numpy()
+    table["advice"] = [
+        _advice(*words) for words in zip(with_way, by_itself, table["usable_frozen"], strict=True)
+    ]
+    return table[list(columns_of("trail_states"))]
+
+
+def _by_edge(along: AlongTrails, station: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Worst of the stations on every edge of the network."""
+    worst = np.zeros(len(along.network.trail), dtype=np.int64)
+    np.maximum.at(worst, edge_of(along.stations, along.network), station)
+    return worst
+
+
+def _ways(along: AlongTrails, of_edge: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Worst on the way from each edge's exits to its landing."""
+    network, routes = along.network, along.routes
+    length = network.end_m - network.start_m
+    worst = np.zeros(len(of_edge), dtype=np.int64)
+    for number, forest in enumerate(routes.forests):
+        node = np.full(len(network.node_x_m), _SHUT, dtype=np.int64)
+        for here in np.argsort(forest.distance_m, kind="stable"):
+            if not np.isfinite(forest.distance_m[here]):
+                break
+            edge = forest.next_edge[here]
+            node[here] = _OPEN if edge < 0 else max(of_edge[edge], node[forest.next_node[here]])
+        mine = routes.forest_of_edge == number
+        back = np.where(routes.parting_m > 0, node[network.from_node], _OPEN)
+        ahead = np.where(routes.parting_m < length, node[network.to_node], _OPEN)
+        worst[mine] = np.maximum(back, ahead)[mine]
+    return worst
+
+
+def _by_trail(
+    names: NDArray[np.object_], trail: NDArray[np.object_], of_edge: NDArray[np.int64]
+) -> NDArray[np.int64]:
+    place = {name: i for i, name in enumerate(names)}
+    worst = np.zeros(len(names), dtype=np.int64)
+    np.maximum.at(worst, np.array([place[str(name)] for name in trail]), of_edge)
+    return worst
+
+
+def _wettest(found: dict[str, NDArray[np.int64]]) -> list[str | None]:
+    """Wettest thawed state up to which every state is open; None where dry is not."""
+    open_ = np.stack([found[state] == _OPEN for state in _THAWED])
+    reached = np.logical_and.accumulate(open_, axis=0).sum(axis=0)
+    return [None if n == 0 else _THAWED[n - 1] for n in reached]
+
+
+def _advice(wettest: str | None, own: str | None, frozen: object) -> str:
+    if wettest is None:
+        if own is not None:
+            text = "the way to the landing is shut in every thawed state"
+        else:
+            text = "needs measures in every thawed state"
+        return f"{text}; passes on verified frost" if frozen is True else text
+    if wettest == "dry":
+        return "passes only while dry: take it first on dry days"
+    if wettest == "moist":
+        return "passes up to moist ground: before rain"
+    if wettest == "wet":
+        return "passes up to wet ground"
+    return "passes even on saturated ground: keep it for wet days"

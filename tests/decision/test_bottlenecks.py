@@ -1,0 +1,199 @@
+"""Stretches: joined, named, told, and nothing short is left out of them."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import geopandas as gpd
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from shapely.geometry import LineString
+
+from terrain.columns import columns_of
+from terrain.decision.assessment import assess
+from terrain.decision.bottlenecks import KINDS, bottlenecks, stretch_rows, stretch_setups
+from terrain.decision.results import Evaluation
+from terrain.models.settings import Settings
+from tests.builders import CHAINS, CLOSED_BAND, bogie, forwarder, stations
+
+FITS = {"fits_tyres": ("710/45-26.5",)}
+AIDS = (replace(CHAINS, axle_kind="bogie", **FITS), replace(CLOSED_BAND, **FITS))
+RATED = (bogie("front", rated_mass_kg=40000.0), bogie("rear", rated_mass_kg=40000.0))
+DEFAULTS = Settings()
+
+
+def table(n, **columns):
+    made = stations(grade=np.zeros(n), **columns)
+    made["x_m"], made["y_m"] = made["chainage_m"], 0.0
+    made["slope"] = np.hypot(made["grade"], made["cross_slope"])
+    extra = {"landing": "L1", "volume_m3": 90.0, "soil_polygon": "P1", "ground_class": 1}
+    for name, value in extra.items():
+        if name not in made:
+            made[name] = value
+    return made
+
+
+def found_with(made, reserves, ratio=None, cause=1, empty=1.0):
+    """The real setups of a forwarder, with reserves set by hand: rows stations, usual setups."""
+    found = assess(forwarder(groups=RATED), AIDS, made, {}, DEFAULTS)
+    names = found.evaluation.setups
+    loaded = np.full((len(made), len(names)), -1.0)
+    for k, name in enumerate(found.usual):
+        loaded[:, names.index(name)] = np.asarray(reserves, float)[:, k]
+    ratios = np.zeros_like(loaded) if ratio is None else np.tile(ratio, (len(names), 1)).T
+    evaluation = Evaluation(
+        names,
+        loaded,
+        np.maximum(loaded, empty),
+        np.full(loaded.shape, cause, np.int8),
+        ratios * 100,
+        ratios,
+        np.zeros(loaded.shape, bool),
+    )
+    shown = found.usual[-1]
+    return replace(found, evaluation=evaluation, ranking=replace(found.ranking, shown=shown))
+
+
+def line(n, name="T1"):
+    return gpd.GeoDataFrame(
+        index=[name], geometry=[LineString([(0, 0), (5.0 * n, 0)])], crs="EPSG:32633"
+    )
+
+
+def listed(made, found):
+    stretches = stretch_rows(made, found, DEFAULTS)
+    return bottlenecks(line(len(made)), made, found, DEFAULTS, stretches)
+
+
+BARE, CHAINED, BANDED = range(3)
+OK, SHORT = 0.2, -0.1
+
+
+def reserves(*stations_):
+    """One row a station; letters: o all pass, c bare short, b bare and chains short, n all."""
+    rows = {
+        "o": (OK, OK, OK),
+        "c": (SHORT, OK, OK),
+        "b": (SHORT, SHORT, OK),
+        "n": (SHORT, SHORT, SHORT),
+        "t": (OK, OK, 0.01),
+    }
+    return np.array([rows[letter] for letter in "".join(stations_)])
+
+
+def test_runs_are_cut_by_what_they_need_and_named_by_their_start():
+    made = table(10)
+    got = listed(made, found_with(made, reserves("occbboonnt"))).set_index("stretch")
+    assert set(got.index) == {"T1-5", "T1-15", "T1-35", "T1-45"}
+    assert got["kind"].to_dict() == {
+        "T1-35": KINDS[0],
+        "T1-5": KINDS[1],
+        "T1-15": KINDS[1],
+        "T1-45": KINDS[3],
+    }
+    assert "chains" in got.loc["T1-5", "needs"]
+    assert "closed-band" in got.loc["T1-15", "needs"]
+    assert got["needs"].isna()["T1-35"]
+    assert got.loc["T1-15", ["from_m", "to_m", "length_m"]].tolist() == [15.0, 25.0, 10.0]
+    assert got.loc["T1-15"].geometry.length == pytest.approx(10.0)
+
+
+def test_one_better_station_between_two_alike_is_taken_in():
+    made = table(7)
+    got = listed(made, found_with(made, reserves("ccoccoo")))
+    assert got["stretch"].tolist() == ["T1-0"]
+    assert got["length_m"].tolist() == [25.0]
+    assert listed(made, found_with(made, reserves("ccooccb")))["length_m"].tolist() == [10, 10, 5]
+
+
+def test_a_worse_station_is_never_taken_into_a_milder_stretch():
+    made = table(5)
+    got = listed(made, found_with(made, reserves("ccncc")))
+    assert got["kind"].tolist() == [KINDS[0], KINDS[1], KINDS[1]]
+    assert listed(made, found_with(made, reserves("ccbcc")))["length_m"].sum() == 25.0
+    assert len(listed(made, found_with(made, reserves("ccbcc")))) == 3
+
+
+def test_trails_are_not_joined():
+    made = table(4, trail=["T1", "T1", "T2", "T2"])
+    made["chainage_m"] = [2.5, 7.5, 2.5, 7.5]
+    found = found_with(made, reserves("cccc"))
+    assert [len(rows) for _, rows in stretch_rows(made, found, DEFAULTS)] == [2, 2]
+
+
+def test_nothing_to_list_gives_an_empty_table_with_all_columns():
+    made = table(3)
+    found = found_with(made, reserves("ooo"))
+    got = listed(made, found)
+    assert got.empty
+    assert set(columns_of("bottlenecks")) <= set(got.columns)
+    assert list(stretch_setups(made, found, []).columns) == list(columns_of("stretch_setups"))
+
+
+def test_not_assessed_stations_are_in_no_stretch():
+    made = table(3)
+    found = found_with(made, reserves("ccc"))
+    found.evaluation.reserve_loaded[1] = np.nan
+    got = listed(made, found)
+    assert got["stretch"].tolist() == ["T1-0", "T1-10"] or got["length_m"].sum() == 15.0
+    alone = table(1)
+    found = found_with(alone, reserves("c"))
+    found.evaluation.reserve_loaded[0] = np.nan
+    assert listed(alone, found).empty
+
+
+@given(st.text("ocbnt", min_size=1, max_size=40))
+@settings(max_examples=60, deadline=None)
+def test_every_short_metre_of_every_usual_setup_lies_in_one_stretch(letters):
+    made = table(len(letters))
+    found = found_with(made, reserves(letters))
+    stretches = stretch_rows(made, found, DEFAULTS)
+    rows = np.concatenate([r for _, r in stretches]) if stretches else np.array([], int)
+    assert len(set(rows.tolist())) == len(rows)
+    fares = stretch_setups(made, found, stretches)
+    for name in found.usual:
+        reserve = found.evaluation.reserve[:, found.evaluation.column(name)]
+        short = made["length_m"].to_numpy()[reserve < 0].sum()
+        assert fares.loc[fares["setup"] == name, "short_m"].sum() == pytest.approx(short)
+
+
+@pytest.mark.parametrize(
+    ("cause", "columns", "ratio", "empty", "words"),
+    [
+        (1, {"grade": 0.3}, 0.5, 1.0, "climbing loaded"),
+        (3, {"grade": -0.3}, 0.5, 1.0, "climbing empty"),
+        (2, {"grade": -0.4}, 0.5, 1.0, "descending loaded"),
+        (5, {"cross_slope": 0.4}, 0.5, 1.0, "cross slope, loaded"),
+        (7, {"grade": 0.3}, 0.5, 1.0, "driveline effort, loaded"),
+        (1, {"grade": 0.02}, 1.4, 1.0, "soft ground, loaded"),
+        (3, {"grade": -0.02}, 1.4, 1.0, "soft ground, empty"),
+        (1, {"grade": 0.02, "ground_class": 3}, 0.5, 1.0, "soft ground, loaded"),
+        (1, {"grade": 0.3}, 1.4, 1.0, "climbing loaded, on soft ground"),
+        (1, {"grade": 0.02}, 1.4, -1.0, "soft ground, loaded and empty alike"),
+        (1, {"grade": -0.02}, 1.4, 1.0, "soft ground, loaded"),
+    ],
+)
+def test_causes_in_words(cause, columns, ratio, empty, words):
+    made = table(2).assign(**columns)
+    made["slope"] = np.hypot(made["grade"], made["cross_slope"])
+    found = found_with(made, reserves("bb"), np.full(2, ratio), cause, empty)
+    assert listed(made, found)["cause"].tolist() == [words]
+
+
+def test_over_the_bearing_capacity_is_a_kind_of_its_own():
+    made = table(3)
+    got = listed(made, found_with(made, reserves("ooo"), np.array([0.5, 1.2, 0.5])))
+    assert got["kind"].tolist() == [KINDS[2]]
+    assert got["over_bearing_m"].tolist() == [5.0]
+
+
+def test_loads_come_from_the_timber_over_the_stretch():
+    made = table(2, volume_m3=[100.0, 120.0])
+    found = found_with(made, reserves("cc"))
+    dense = replace(DEFAULTS, traffic=replace(DEFAULTS.traffic, green_density_kg_m3=1000.0))
+    got = bottlenecks(line(2), made, found, dense, stretch_rows(made, found, dense))
+    payload_m3 = found.item(found.ranking.shown).payload_kg / 1000.0
+    assert got["loads"].tolist() == [np.ceil(120.0 / payload_m3)]
+    assert got["volume_m3"].tolist() == [120.0]

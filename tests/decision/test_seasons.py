@@ -1,0 +1,126 @@
+"""Season table, order of the trails and machines side by side, on the hand-built block."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from shapely.geometry import box
+
+from terrain.decision.assessment import with_payload
+from terrain.plan import plan_block
+from tests.builders import forwarder
+from tests.tiny_block import BLOCK, MACHINE, at, soils, write_block
+
+THAWED = ("dry", "moist", "wet", "saturated")
+
+
+@pytest.fixture(scope="module")
+def tiny(tmp_path_factory):
+    """Class 3 near the landing, at the upper end of T1; T2 joins T1 before it."""
+    return plan_block(write_block(tmp_path_factory.mktemp("tiny")))
+
+
+def test_the_chosen_state_says_what_the_ranking_says(tiny):
+    own = tiny.seasons[tiny.seasons["state"] == "moist"].set_index("setup")
+    ranked = tiny.ranking.setups.set_index("setup")
+    for column in ("outcome", "short_m", "unsolved_m", "over_bearing_m"):
+        assert (own[column] == ranked[column].reindex(own.index)).all()
+
+
+def test_other_states_say_what_a_run_in_that_state_says(tiny, tmp_path):
+    wet = plan_block(write_block(tmp_path / "again"), state="wet")
+    here = tiny.seasons[tiny.seasons["state"] == "wet"].set_index("setup")
+    there = wet.ranking.setups.set_index("setup")
+    for column in ("short_m", "unsolved_m", "over_bearing_m"):
+        np.testing.assert_allclose(here[column], there[column].reindex(here.index))
+    assert (here["outcome"] == there["outcome"].reindex(here.index)).all()
+
+
+def test_wetter_ground_never_has_fewer_short_metres(tiny):
+    table = tiny.seasons.pivot(index="setup", columns="state", values="short_m")[list(THAWED)]
+    assert (np.diff(table.to_numpy(), axis=1) >= -1e-9).all()
+
+
+def test_frost_that_nobody_verified_is_no_season(tiny):
+    assert "frozen" not in set(tiny.seasons["state"])
+    assert tiny.trail_states["usable_frozen"].isna().all()
+
+
+def test_verified_frost_is_a_season(tmp_path):
+    text = BLOCK.replace(
+        'state = "moist"',
+        'state = "frozen"\nfrost_depth_m = 0.3\nfrost_verified_by = "probe, invented"',
+    )
+    plan = plan_block(write_block(tmp_path / "b", block=text))
+    assert "frozen" in set(plan.seasons["state"])
+    assert plan.trail_states["usable_frozen"].notna().all()
+
+
+def test_a_shut_way_shuts_the_trails_behind_it(tmp_path):
+    """Very soft ground at the landing: T2 passes by itself, its way does not."""
+    soft = soils()
+    soft["soil_class"] = [1, 4]
+    soft["drainage"] = ["well drained", "very poorly drained"]
+    plan = plan_block(write_block(tmp_path / "b", soils=soft))
+    rows = plan.trail_states.set_index("trail")
+    shown = plan.evaluation.column(plan.ranking.shown)
+    reserve = plan.evaluations["saturated"].reserve[:, shown]
+    on_t1 = (plan.stations["trail"] == "T1").to_numpy()
+    assert (reserve[on_t1] < 0).any()
+    assert not rows.loc["T2", "usable_saturated"]
+    assert rows.loc["T2", "own_wettest"] == "saturated"
+    assert rows.loc["T2", "wettest"] != "saturated"
+
+
+def test_a_shut_place_behind_a_trail_leaves_it_open(tmp_path):
+    """The same soft ground at the far end of T1, where T2's timber never goes."""
+    soft = soils()
+    soft["soil_class"] = [4, 1]
+    soft["drainage"] = ["very poorly drained", "well drained"]
+    soft.geometry = [box(*at(-60, -110), *at(60, 110)), box(*at(60, -110), *at(260, 110))]
+    plan = plan_block(write_block(tmp_path / "b", soils=soft))
+    rows = plan.trail_states.set_index("trail")
+    assert not rows.loc["T1", "usable_wet"]
+    assert rows.loc["T2", "usable_wet"]
+
+
+def test_order_puts_dry_day_trails_first(tiny):
+    order = tiny.trail_states.dropna(subset="wettest")
+    rank = order["wettest"].map(THAWED.index)
+    assert (order["order"].rank(method="dense") == rank.rank(method="dense")).all()
+
+
+def test_machines_and_loads_side_by_side(tmp_path):
+    block = BLOCK.replace('file = "machine.toml"', 'file = "machine.toml"\ncompare = ["b.toml"]')
+    block += "[decision]\npayload_shares = [1.0, 0.5]\n[traffic]\ngreen_density_kg_m3 = 900\n"
+    block += "volume_m3_per_ha = 200\nserved_width_m = 20\n"
+    path = write_block(tmp_path / "b", block=block)
+    text = MACHINE.replace("invented forwarder", "second").replace("14000", "8000", 1)
+    (path.parent / "b.toml").write_text(text)
+    plan = plan_block(path)
+    got = plan.machines
+    assert got["machine"].tolist() == ["invented forwarder"] * 2 + ["second"] * 2
+    assert got["payload_share"].tolist() == [1.0, 0.5, 1.0, 0.5]
+    own = plan.ranking.setups.set_index("setup").loc[plan.ranking.shown]
+    for column in ("outcome", "short_m", "over_bearing_m", "added_mass_kg", "payload_kg"):
+        assert got.iloc[0][column] == own[column]
+    # 260 m of trail, 20 m wide, 200 m3/ha: 104 m3 in loads of 14 t / 0.9
+    assert got["loads"].tolist()[0] == np.ceil(104 / (own["payload_kg"] / 900))
+    assert got["loads"].iloc[1] > got["loads"].iloc[0]
+    assert {"machine.toml", "b.toml"} <= {file.name for file in plan.files}
+
+
+def test_a_missing_second_machine_is_named(tmp_path):
+    from terrain.errors import InputRefused
+
+    block = BLOCK.replace('file = "machine.toml"', 'file = "machine.toml"\ncompare = ["no.toml"]')
+    with pytest.raises(InputRefused, match="no.toml"):
+        plan_block(write_block(tmp_path / "b", block=block))
+
+
+def test_with_payload_changes_the_load_alone():
+    machine = forwarder()
+    half = with_payload(machine, 0.5)
+    assert half.load.mass_kg == machine.load.mass_kg / 2
+    assert half.unladen_mass_kg == machine.unladen_mass_kg
+    assert with_payload(forwarder(load=None), 0.5).load is None
