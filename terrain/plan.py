@@ -33,7 +33,7 @@ from terrain.stations.network import Network, build_network
 from terrain.stations.routes import find_routes
 from terrain.surfaces import slope_classes
 
-__all__ = ["check_block", "make_plan", "plan_block"]
+__all__ = ["check_block", "look_at", "make_plan", "plan_block"]
 
 Progress = Callable[[str], None]
 
@@ -82,6 +82,30 @@ def plan_block(path: Path, *, state: str | None = None, say: Progress = _silent)
     return make_plan(block, network, issues, say)
 
 
+def look_at(block: LoadedBlock, network: Network, say: Progress = _silent) -> Situation:
+    """Surfaces, trails and the machine's setups of a block that holds no errors.
+
+    Everything that the plan and every question of the kind "what if" start from.
+    """
+    say("computing slopes")
+    surfaces = read_surfaces(block)
+    say("routing water and searching the depth to it")
+    water = route_water(block)
+    settings = block.settings
+    strength = strength_of_polygons(
+        block.soils,
+        block.water.readings,
+        block.water.moisture_state,
+        settings.ground.state,
+        frost_verified=frost_is_verified(settings.ground),
+    )
+    say("looking along the trails")
+    along = look_along(block, network, surfaces, water, strength)
+    say("judging the setups")
+    found = assess(block.machine, block.aids, along.stations, along.states, settings)
+    return Situation(block, surfaces, water, strength, along, found)
+
+
 def make_plan(
     block: LoadedBlock, network: Network, issues: list[Issue], say: Progress = _silent
 ) -> Plan:
@@ -90,31 +114,15 @@ def make_plan(
     Stages only add columns to the stations table; none drops, sorts or merges its rows.
     """
     settings, dem, machine = block.settings, block.dem, block.machine
-    state = settings.ground.state
-
-    say("computing slopes")
-    surfaces = read_surfaces(block)
-    say("routing water and searching the depth to it")
-    water = route_water(block)
-    strength = strength_of_polygons(
-        block.soils,
-        block.water.readings,
-        block.water.moisture_state,
-        state,
-        frost_verified=frost_is_verified(settings.ground),
-    )
-    say("looking along the trails")
-    along = look_along(block, network, surfaces, water, strength)
+    situation = look_at(block, network, say)
+    surfaces, water, strength = situation.surfaces, situation.water, situation.strength
+    along, found = situation.along, situation.assessment
     stations, states, traffic = along.stations, along.states, along.traffic
-
-    say("judging the setups")
-    found = assess(machine, block.aids, stations, states, settings)
     items, evaluation, ranking = found.items, found.evaluation, found.ranking
     opinions = second_opinions(stations, items, evaluation, settings)
     opinions = opinions.set_index("setup").loc[ranking.setups["setup"]].reset_index()
 
     say("looking for what forces the choice, and what would ease it")
-    situation = Situation(block, surfaces, water, strength, along, found)
     stretches = stretch_rows(stations, found, settings)
     forcing = bottlenecks(block.trails, stations, found, settings, stretches)
     fares = stretch_setups(stations, found, stretches)

@@ -1,0 +1,253 @@
+"""What a lighter setup would need: the fewest stretches to leave out, and what that costs.
+
+Every stretch on which the lighter setup falls short has to go, or to lie beyond one that goes. A
+stretch that no other one can take away is therefore in every answer; only what is left is searched.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from terrain.columns import columns_of
+from terrain.decision.leave_out import LeftOut, leave_out
+from terrain.decision.ranking import OUTCOMES
+from terrain.decision.situation import Situation
+
+__all__ = ["Dropped", "drop_it", "fewest_stretches"]
+
+MOST_LOOKS = 400
+"""Ways to leave stretches out that are looked at for one setup, at most."""
+
+Numbers = frozenset[int]
+Found = tuple[int, float, float, tuple[int, ...]]  # how many, m3 and metres lost, which
+
+
+@dataclass(frozen=True, slots=True)
+class Dropped:
+    """The fewest stretches to leave out, by number, and the block without them.
+
+    ``sure`` is False when the search ran into its limit: then fewer might do.
+    """
+
+    stretches: tuple[int, ...]
+    left: LeftOut
+    sure: bool
+
+
+def fewest_stretches(
+    situation: Situation, setup: str, rows: Sequence[NDArray[np.int64]]
+) -> Dropped | None:
+    """Find the fewest stretches without which ``setup`` meets the need on what is left.
+
+    Parameters
+    ----------
+    situation : Situation
+    setup : str
+        A scored setup.
+    rows : sequence of ndarray of int
+        Stations of the stretches that may be left out.
+
+    Returns
+    -------
+    Dropped or None
+        Of equally many the set that strands least known timber, then that loses fewest metres. None
+        where no set of them does it and leaves a trail to drive on.
+
+    Notes
+    -----
+    The rule is that of the verdict: no metre short that another listed setup passes, and few metres
+    that none passes. Leaving a stretch out touches another one only where it lies on its way to the
+    landing; the search follows these ways and is exact unless it runs into its limit.
+    """
+    search = _Search(situation, situation.assessment.evaluation.column(setup), rows)
+    found = search.best(frozenset())
+    if found is None:
+        return None
+    return Dropped(found[3], search.left(frozenset(found[3])), sure=not search.stopped)
+
+
+@dataclass(slots=True)
+class _Search:
+    situation: Situation
+    column: int
+    rows: Sequence[NDArray[np.int64]]
+    stopped: bool = False
+    looks: dict[Numbers, LeftOut] = field(default_factory=dict)
+    answers: dict[Numbers, Found | None] = field(default_factory=dict)
+
+    def left(self, gone: Numbers) -> LeftOut:
+        if gone not in self.looks:
+            self.looks[gone] = leave_out(self.situation, [self.rows[k] for k in sorted(gone)])
+        return self.looks[gone]
+
+    def best(self, gone: Numbers) -> Found | None:
+        """Best answer that leaves out ``gone`` and more."""
+        if gone not in self.answers:
+            if len(self.looks) > MOST_LOOKS:
+                self.stopped = True
+                return None
+            self.answers[gone] = self._best(gone)
+        return self.answers[gone]
+
+    def _best(self, gone: Numbers) -> Found | None:
+        left = self.left(gone)
+        if not left.kept.any():
+            return None
+        length = self.situation.along.stations["length_m"].to_numpy(dtype=float)
+        reserve = left.evaluation.reserve
+        assessed = np.asarray(np.isfinite(reserve).all(axis=1), dtype=bool)
+        hopeless = assessed & (reserve < 0).all(axis=1)
+        short = assessed & (reserve[:, self.column] < 0) & ~hopeless
+        most = self.situation.settings.decision.measures_share_max
+        if short.any():
+            options = self._ways_out(gone, short)
+            if options is None:
+                return None
+        elif length[hopeless].sum() > most * length[assessed].sum() or not assessed.any():
+            options = [k for k in self._open(gone) if hopeless[self.rows[k]].any()]
+        else:
+            volume = left.stranded_m3 if np.isfinite(left.stranded_m3) else np.inf
+            return len(gone), volume, left.left_out_m + left.cut_off_m, tuple(sorted(gone))
+        if isinstance(options, frozenset):
+            return self.best(gone | options)
+        found = [self.best(gone | {k}) for k in options]
+        return min((answer for answer in found if answer is not None), default=None)
+
+    def _open(self, gone: Numbers) -> list[int]:
+        return [k for k in range(len(self.rows)) if k not in gone]
+
+    def _ways_out(self, gone: Numbers, short: NDArray[np.bool_]) -> Numbers | list[int] | None:
+        """All stretches that must go next, or else the choices; None where nothing helps."""
+        left = self.left(gone)
+        groups = [rows[short[rows]] for rows in self.rows]
+        listed = np.zeros(len(short), dtype=bool)
+        for rows in self.rows:
+            listed[rows] = True
+        groups += [np.array([row]) for row in np.flatnonzero(short & ~listed)]
+        changed = {}
+        for k in self._open(gone):
+            other = self.left(gone | {k})
+            changed[k] = (other.kept != left.kept) | (other.turned != left.turned)
+        choices = [
+            [k for k, where in changed.items() if where[group].any()]
+            for group in groups
+            if len(group)
+        ]
+        if not all(choices):
+            return None
+        forced = frozenset(options[0] for options in choices if len(options) == 1)
+        return forced or min(choices, key=len)
+
+
+def drop_it(
+    situation: Situation,
+    stretches: Sequence[tuple[int, NDArray[np.int64]]],
+    names: Sequence[str],
+    remedies: pd.DataFrame | None = None,
+) -> pd.DataFrame:
+    """For each lighter setup the fewest stretches that stand in its way: table ``drop_it``.
+
+    Parameters
+    ----------
+    situation : Situation
+    stretches : sequence of (kind, rows)
+        Of :func:`terrain.decision.bottlenecks.stretch_rows`.
+    names : sequence of str
+        Their names.
+    remedies : DataFrame, optional
+        Table ``remedies``: what would solve a stretch for a setup without leaving it out.
+
+    Returns
+    -------
+    DataFrame
+        One row for each usual setup that does not suit and is lighter than the candidate; for every
+        usual setup where nothing suits. Lightest first. A setup that leaving stretches out does not
+        help has no row.
+    """
+    assessment = situation.assessment
+    ranked = assessment.ranking.setups.set_index("setup")
+    candidate = assessment.ranking.candidate
+    heaviest = np.inf if candidate is None else ranked["added_mass_kg"][candidate]
+    by_traction = [(name, rows) for name, (kind, rows) in zip(names, stretches, strict=True)
+                   if kind in (0, 1)]  # fmt: skip
+    table = []
+    for setup in assessment.usual:
+        row = ranked.loc[setup]
+        if row["outcome"] != OUTCOMES[-1] or row["added_mass_kg"] >= heaviest:
+            continue
+        column = assessment.evaluation.column(setup)
+        reserve = assessment.evaluation.reserve[:, column]
+        mine = [(name, rows) for name, rows in by_traction if (reserve[rows] < 0).any()]
+        dropped = fewest_stretches(situation, setup, [rows for _, rows in mine])
+        if dropped is not None:
+            chosen = [mine[k] for k in dropped.stretches]
+            table.append(_row(situation, setup, str(row["description"]), chosen, dropped, remedies))
+    return pd.DataFrame(table, columns=list(columns_of("drop_it")))
+
+
+def _row(
+    situation: Situation,
+    setup: str,
+    description: str,
+    chosen: Sequence[tuple[str, NDArray[np.int64]]],
+    dropped: Dropped,
+    remedies: pd.DataFrame | None,
+) -> dict[str, object]:
+    left = dropped.left
+    stations = situation.along.stations
+    length = stations["length_m"].to_numpy(dtype=float)
+    trail = stations["trail"].to_numpy()
+    metres: dict[str, float] = {}
+    for _, rows in chosen:
+        metres[trail[rows[0]]] = metres.get(trail[rows[0]], 0.0) + float(length[rows].sum())
+    places = _listed([f"{value:.0f} m of trail {name}" for name, value in metres.items()])
+    sentence = f"Without {places}: {description} would do."
+    if np.isfinite(left.stranded_m3):
+        known = "at least " if left.unknown_trails else ""
+        sentence += f" {known}{left.stranded_m3:.0f} m3 of timber would stay behind.".capitalize()
+    else:
+        sentence += " How much timber would stay behind is not known."
+    if left.cut_off_trails:
+        sentence += f" Cut off: {left.cut_off_m:.0f} m of {_listed(list(left.cut_off_trails))}."
+    if not dropped.sure:
+        sentence += " Fewer stretches might do: the search was cut short."
+    eased = _eased([name for name, _ in chosen], setup, remedies)
+    return {
+        "setup": setup,
+        "stretches": ", ".join(name for name, _ in chosen),
+        "n_stretches": len(chosen),
+        "left_out_m": left.left_out_m,
+        "stranded_m3": left.stranded_m3,
+        "stranded_m": left.cut_off_m,
+        "stranded_trails": ", ".join(left.cut_off_trails),
+        "eased_by": eased,
+        "sentence": sentence,
+    }
+
+
+def _listed(words: Sequence[str]) -> str:
+    if len(words) < 2:
+        return "".join(words)
+    return ", ".join(words[:-1]) + " and " + words[-1]
+
+
+def _eased(names: Sequence[str], setup: str, remedies: pd.DataFrame | None) -> str | None:
+    """Remedies other than leaving out that solve every one of these stretches for the setup."""
+    if remedies is None or not names:
+        return None
+    solving = remedies[(remedies["setup"] == setup) & (remedies["solves"] == "yes")]
+    common: list[str] | None = None
+    for name in names:
+        here = list(dict.fromkeys(solving.loc[solving["stretch"] == name, "remedy"]))
+        common = here if common is None else [word for word in common if word in here]
+    kept = [word for word in common or [] if word != LEAVING_OUT]
+    return ", ".join(kept) or None
+
+
+LEAVING_OUT = "leave out"
+"""The remedy that this table is about; it is not named again among the others."""
