@@ -22,6 +22,7 @@ from terrain.stations.exposure import soil_at
 from terrain.stations.network import Network
 from terrain.stations.profile import grade_between_ends, sample_surface
 from terrain.stations.routes import Routes, find_routes
+from terrain.stations.surface_film import film_at
 from terrain.stations.traffic import Traffic, station_volumes, trail_volumes
 from terrain.stations.water import Water, water_of_block
 from terrain.stations.wet_ground import wet_ground_at
@@ -102,6 +103,8 @@ def look_along(
     )
     soil = soil_at(stations, block.soils)
     stations[list(soil.columns)] = soil
+    film = film_at(stations, block.trails, settings.ground)
+    stations[list(film.columns)] = film
     wet = wet_ground_at(stations, water, settings.flow.buffer_width_m, block.water.buffers)
     stations[list(wet.columns)] = wet
     states = ground_in_states(stations, settings.ground, strength)

@@ -13,7 +13,8 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from terrain.columns import columns_of
-from terrain.decision.evaluation import Carried, evaluate, group_loads
+from terrain.decision.carried import Carried, group_loads
+from terrain.decision.evaluation import evaluate
 from terrain.decision.results import Evaluation
 from terrain.mechanics import (
     cone_index,
@@ -36,6 +37,16 @@ Floats = NDArray[np.float64]
 _SLIPS = np.arange(0.005, 0.6005, 0.005)
 _CHECK_SLIP = 0.20
 """The cross-checks are published at this slip."""
+_SHEAR_MODULI_M = (0.025, 0.006)
+"""Soft and stiff end of K, as quoted by others after Wong (see ``contact_length_net_ratio``)."""
+_CONSISTENT = 0.03
+"""Within this the first two routes agree on a forest wheel at 400 to 1500 kPa (own arithmetic)."""
+_ROUTES = {
+    "Turnage and Maclaurin": ("net_maclaurin",),
+    "Wismer and Luth": ("net_wismer_luth",),
+    "contact length of the band tracks": ("net_contact_low", "net_contact_high"),
+}
+_NETS = ("net_brixius", "net_maclaurin", "net_wismer_luth", "net_contact_low", "net_contact_high")
 
 
 def second_opinions(
@@ -62,9 +73,11 @@ def second_opinions(
     Notes
     -----
     Slip and net traction are those at the setup's worst station, loaded toward the landing, on its
-    likely cone index, by bare strength: a surface film is left out of them. The net traction of
-    the cross-checks is load-weighted over the groups like the primary one; tracked groups enter
-    with the same gain in contact.
+    likely cone index, by bare strength: a surface film is left out of them, and so are an aid's
+    factors on grip (which counts only under a film) and resistance. The net traction of the
+    cross-checks is load-weighted over the groups like the primary one; tracked groups enter with
+    the same gain in contact. By the contact length only band-tracked groups are reckoned, the
+    others as in the primary model.
     """
     rows = []
     ends = {
@@ -107,40 +120,83 @@ def _numbers(g: Mounted, cone: Floats, load: Floats) -> tuple[Floats, Floats, Fl
     return g.mobility_number(cone, load), turnage * gain, wismer * gain
 
 
-def _at_worst_station(stations: pd.DataFrame, item: Carried, reserve: Floats) -> dict[str, float]:
-    names = ("slip_needed", "net_brixius", "net_maclaurin", "net_wismer_luth")
+def _at_worst_station(stations: pd.DataFrame, item: Carried, reserve: Floats) -> dict[str, object]:
     if not np.isfinite(reserve).any():
-        return dict.fromkeys(names, np.nan)
+        unknown = ("slip_needed", *_NETS, "models_low", "models_high")
+        return {**dict.fromkeys(unknown, np.nan), "models_word": "not assessed"}
     at = stations.iloc[[int(np.nanargmin(reserve))]]
     grade, cross = at["grade"].to_numpy(float), at["cross_slope"].to_numpy(float)
     cone = at["cone_index_kpa"].to_numpy(float)
     group_load, drag, _ = group_loads(item, True, grade, cross)
     total = float(group_load.sum())
-    sums = np.zeros(3)
+    sums = np.zeros(len(_NETS))
     by_slip = np.zeros(len(_SLIPS))
     for i, g in enumerate(item.groups):
         load = group_load[:, i]
-        brixius, turnage, wismer = _numbers(g, cone, load)
         share = float(load[0]) / total
         kind = g.group.tyre.construction
-        factor = g.aid.grip_factor if g.aid else 1.0
+        brixius = g.mobility_number(cone, load)
         if g.group.driven:
-            by_slip += share * traction.net_traction_ratio(
-                brixius, _SLIPS, kind, grip_factor=factor
-            )
-            net = traction.net_traction_ratio(brixius, _CHECK_SLIP, kind, grip_factor=factor)
-            checks = (
-                traction_checks.maclaurin_net_ratio(turnage),
-                traction_checks.wismer_luth_net_ratio(wismer, _CHECK_SLIP),
-            )
-            sums += share * np.array([float(v[0]) for v in (net, *checks)])
+            by_slip += share * traction.net_traction_ratio(brixius, _SLIPS, kind)
+            sums += share * _nets_of_group(g, cone, load)
         else:
             towed = traction.towed_resistance_ratio(brixius, kind)
             by_slip -= share * towed
             sums -= share * float(towed[0])
     enough = np.flatnonzero(by_slip >= float(grade[0]) + float(drag[0]) / total)
     slip = float(_SLIPS[enough[0]]) if enough.size else np.nan
-    return dict(zip(names, (slip, *sums), strict=True))
+    nets = dict(zip(_NETS, map(float, sums), strict=True))
+    if not any(_banded(g) and g.group.driven for g in item.groups):
+        nets |= {"net_contact_low": np.nan, "net_contact_high": np.nan}
+    return {
+        "slip_needed": slip,
+        **nets,
+        "models_low": float(np.nanmin([*nets.values()])),
+        "models_high": float(np.nanmax([*nets.values()])),
+        "models_word": _agreement(nets),
+    }
+
+
+def _banded(g: Mounted) -> bool:
+    return g.aid is not None and g.aid.kind == "band track"
+
+
+def _nets_of_group(g: Mounted, cone: Floats, load: Floats) -> Floats:
+    """Net traction ratio of a driven group by the routes of ``_NETS``, shape (5,)."""
+    brixius, turnage, wismer = _numbers(g, cone, load)
+    kind = g.group.tyre.construction
+    primary = traction.net_traction_ratio(brixius, _CHECK_SLIP, kind)
+    ends = [primary, primary]
+    if _banded(g):
+        ends = [
+            traction_checks.contact_length_net_ratio(
+                brixius, g.contact_length_m, _CHECK_SLIP, kind, shear_modulus_m=modulus
+            )
+            for modulus in _SHEAR_MODULI_M
+        ]
+    maclaurin = traction_checks.maclaurin_net_ratio(turnage)
+    wismer_luth = traction_checks.wismer_luth_net_ratio(wismer, _CHECK_SLIP)
+    return np.array([float(net[0]) for net in (primary, maclaurin, wismer_luth, *ends)])
+
+
+def _agreement(nets: dict[str, float]) -> str:
+    """Which routes part from the primary one, in points (1 point is 1 % of the weight)."""
+    said = []
+    for name, keys in _ROUTES.items():
+        apart = [100 * (nets[key] - nets["net_brixius"]) for key in keys]
+        if max(map(abs, apart)) > 100 * _CONSISTENT:
+            said.append(f"{name} {_points(apart)}")
+    if not said:
+        return f"the routes agree within {100 * _CONSISTENT:.0f} points"
+    return "the routes part: " + ", ".join(said)
+
+
+def _points(apart: list[float]) -> str:
+    sides = ["higher" if points > 0 else "lower" for points in apart]
+    if len({*sides}) > 1:
+        return " to ".join(f"{abs(p):.0f} points {s}" for p, s in zip(apart, sides, strict=True))
+    ends = dict.fromkeys(f"{abs(points):.0f}" for points in apart)
+    return f"{' to '.join(ends)} points {sides[0]}"
 
 
 def _screening(item: Carried) -> dict[str, float]:
@@ -240,7 +296,7 @@ def _work(stations: pd.DataFrame, item: Carried, slip: float) -> dict[str, float
         for i, g in enumerate(item.groups):
             bn = g.mobility_number(cone, group_load[:, i])
             towed = traction.towed_resistance_ratio(bn, g.group.tyre.construction)
-            resistance += group_load[:, i] * towed
+            resistance += group_load[:, i] * towed * (g.aid.resistance_factor if g.aid else 1.0)
         ratio = (resistance + np.maximum(drag, 0.0)) / group_load.sum(axis=-1)
         total += work.resistance_work_mj(weight, ratio, travel, length)
     if not np.isfinite(total).any():

@@ -6,9 +6,11 @@ from collections.abc import Sequence
 
 import pandas as pd
 
-from terrain.decision.evaluation import Carried
+from terrain.decision.carried import Carried
 from terrain.decision.results import StatusRow
 from terrain.mechanics import films, relations, soil_strength
+from terrain.mechanics.effects import quantities
+from terrain.models.aids import SUPPLIERS_FIGURE, Aid
 from terrain.models.settings import Settings
 
 __all__ = ["USED_RELATIONS", "not_assessed_sentences", "status_rows"]

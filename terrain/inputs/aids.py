@@ -14,7 +14,7 @@ from pydantic import Field
 from terrain.errors import Issue, errors_in
 from terrain.inputs.toml_files import StrictTable, check_table, read_toml, without_unknown_keys
 from terrain.inputs.unit_slips import slip_advice
-from terrain.models.aids import Aid
+from terrain.models.aids import SUPPLIERS_FIGURE, Aid, AidEffect
 from terrain.models.tyre_size import parse_tyre_designation
 from terrain.sources import STATUSES, data_table
 
@@ -32,8 +32,14 @@ ISSUE_CODES = {
     "AID06": "the outer dual tyre is as large as the inner one",
     "AID07": "a grip factor is beyond what any trial suggests",
     "AID08": "the generic catalogue is in use",
+    "AID09": "an effect is not known, or has a key of its own",
+    "AID10": "the figures of an effect are missing, out of order or implausible",
+    "AID11": "a figure of an aid is given twice",
 }
 """Issue codes of this module and what they stand for."""
+
+ALLOWED_STATUSES = (SUPPLIERS_FIGURE, *(word for word in STATUSES if word != SUPPLIERS_FIGURE))
+"""Words for the standing of a figure in a catalogue."""
 
 SHIPPED = "aids.toml (shipped generic catalogue)"
 GRIP_FACTOR_RANGE = (1.0, 1.15)
@@ -49,6 +55,20 @@ _PLAUSIBLE = {
     "outer_diameter_m": (0.6, 2.6),
     "speed_cap_km_h": (1.0, 60.0),
 }
+
+
+class EffectTable(StrictTable):
+    """One ``[[aid.effect]]``: a figure of the supplier in the place of the generic one."""
+
+    quantity: str = Field(
+        description="what changes, as 'rutwise setups MACHINE --effects' names it"
+    )
+    source: str = Field(min_length=1, description="where the figure comes from")
+    likely: float | None = Field(None, description="the figure, in the unit of the quantity")
+    low: float | None = Field(None, description="low end of its range")
+    high: float | None = Field(None, description="high end of its range")
+    status: str = Field(SUPPLIERS_FIGURE, description="standing of the figure")
+    note: str = Field("", description="what to know about it")
 
 
 class AidTable(StrictTable):
@@ -74,6 +94,7 @@ class AidTable(StrictTable):
     source: str = Field("", description="where the figures come from")
     where: str = Field("", description="table or page")
     notes: str = Field("", description="free text")
+    effect: list[EffectTable] = Field([], description="figures in the place of generic effects")
 
 
 class AidFile(StrictTable):
@@ -143,6 +164,7 @@ def aids_from(table: dict[str, Any], where: str) -> tuple[tuple[Aid, ...], list[
             what = f"The key {row.key} is used by aid[{first_row[row.key]}] already."
             issues.append(Issue("AID02", "error", what, place, "Give each row its own key."))
         first_row.setdefault(row.key, number)
+        issues += _effect_issues(row, place)
         issues += _kind_issues(row, place) + _figure_issues(row, place)
         issues += _tyre_issues(row, place) + _status_issues(row, place)
     if errors_in(issues):
@@ -151,7 +173,8 @@ def aids_from(table: dict[str, Any], where: str) -> tuple[tuple[Aid, ...], list[
 
 
 def _aid(row: AidTable) -> Aid:
-    keys = row.model_dump(exclude={"source", "where", "status", "notes", "fits_tyres"})
+    left_out = {"source", "where", "status", "notes", "fits_tyres", "effect"}
+    keys = row.model_dump(exclude=left_out)
     source = ", ".join(part for part in (row.source, row.where) if part)
     notes = " ".join(part for part in (row.notes, f"Source: {source}." if source else "") if part)
     status = row.status
@@ -159,9 +182,23 @@ def _aid(row: AidTable) -> Aid:
         status = dict.fromkeys(_figures(row), status)
     else:
         status = {key: status.get(key, "planning assumption") for key in _figures(row)}
+    for effect in row.effect:
+        field = _quantities()[effect.quantity].get("field")
+        if field and effect.likely is not None:
+            keys[field], status[field] = effect.likely, effect.status
     return Aid(
-        fits_tyres=tuple(row.fits_tyres), status=MappingProxyType(status), notes=notes, **keys
+        fits_tyres=tuple(row.fits_tyres),
+        status=MappingProxyType(status),
+        notes=notes,
+        source=source,
+        effects=tuple(AidEffect(**effect.model_dump()) for effect in row.effect),
+        **keys,
     )
+
+
+def _quantities() -> dict[str, dict[str, Any]]:
+    """Rows of the quantities that an aid can change, by name."""
+    return {row["name"]: row for row in data_table("effects")["quantity"]}
 
 
 def _figures(row: AidTable) -> list[str]:
@@ -207,12 +244,68 @@ def _figure_issues(row: AidTable, place: str) -> list[Issue]:
             fix = slip_advice(key, value, low, high) or "Check the figure and its unit."
             issues.append(Issue("AID01", "error", what, f"{place}.{key}", fix))
     low, high = GRIP_FACTOR_RANGE
-    if not low <= row.grip_factor <= high:
-        what = f"grip_factor is {row.grip_factor:g}; trials give no reason to leave "
+    given = [e.likely for e in row.effect if e.quantity == "grip on soil" and e.likely is not None]
+    grip = given[0] if given else row.grip_factor
+    if not low <= grip <= high:
+        what = f"grip_factor is {grip:g}; trials give no reason to leave "
         what += f"{low:.2f} to {high:.2f}."
         fix = "Keep to the range unless you have measurements; say in notes where they come from."
         issues.append(Issue("AID07", "warning", what, f"{place}.grip_factor", fix))
     return issues
+
+
+def _effect_issues(row: AidTable, place: str) -> list[Issue]:
+    """Faults of the ``[[aid.effect]]`` tables of one aid."""
+    known = _quantities()
+    issues = []
+    seen: set[str] = set()
+    for number, effect in enumerate(row.effect, start=1):
+        here = f"{place}.effect[{number}]"
+        quantity = known.get(effect.quantity)
+        if quantity is None:
+            what = f'The effect "{effect.quantity}" is not known.'
+            names = [name for name, other in known.items() if "entered_as" not in other]
+            fix = f"Allowed: {'; '.join(names)}."
+            issues.append(Issue("AID09", "error", what, f"{here}.quantity", fix))
+            continue
+        key = quantity.get("entered_as")
+        if key:
+            what = f'"{effect.quantity}" has a key of its own in the catalogue.'
+            fix = f"Enter {key} in the [[aid]] table instead, with its status."
+            issues.append(Issue("AID09", "error", what, f"{here}.quantity", fix))
+            continue
+        if effect.quantity in seen or quantity.get("field") in row.model_fields_set:
+            what = f'"{effect.quantity}" is given twice.'
+            fix = "Keep one of the two."
+            issues.append(Issue("AID11", "error", what, f"{here}.quantity", fix))
+        seen.add(effect.quantity)
+        issues += _range_issues(effect, quantity, here)
+        if effect.status not in ALLOWED_STATUSES:
+            what = f'The status "{effect.status}" is not known.'
+            fix = f"Allowed: {', '.join(ALLOWED_STATUSES)}."
+            issues.append(Issue("AID05", "error", what, f"{here}.status", fix))
+    return issues
+
+
+def _range_issues(effect: EffectTable, quantity: dict[str, Any], here: str) -> list[Issue]:
+    unit = quantity["unit"]
+    figures = [f for f in (effect.low, effect.likely, effect.high) if f is not None]
+    least, most = quantity.get("low", -math.inf), quantity.get("high", math.inf)
+    what = ""
+    if "low" not in quantity and figures:
+        what, fix = f'"{effect.quantity}" has no figure.', "Say it in note."
+    elif effect.likely is None and (figures or not effect.note):
+        what = f'"{effect.quantity}" lacks its figure.'
+        fix = f"Give likely ({unit})." if unit else "Say it in note."
+    elif figures != sorted(figures):
+        what, fix = "low, likely and high are not in this order.", "Sort them."
+    elif figures and not (least <= figures[0] and figures[-1] <= most):
+        given = ", ".join(f"{figure:g}" for figure in figures)
+        what = f"{given} is given; {least:g} to {most:g} can be right."
+        fix = f"Check the figure; it is the {unit}."
+    if not what:
+        return []
+    return [Issue("AID10", "error", what, here, fix)]
 
 
 def _tyre_issues(row: AidTable, place: str) -> list[Issue]:
@@ -241,9 +334,9 @@ def _status_issues(row: AidTable, place: str) -> list[Issue]:
     words = {"": row.status} if isinstance(row.status, str) else row.status
     issues = []
     for key, word in words.items():
-        if word not in STATUSES:
+        if word not in ALLOWED_STATUSES:
             what = f'The status "{word}" is not known.'
-            fix = f"Allowed: {', '.join(STATUSES)}."
+            fix = f"Allowed: {', '.join(ALLOWED_STATUSES)}."
             issues.append(Issue("AID05", "error", what, f"{place}.status {key}".strip(), fix))
         if key and key not in AidTable.model_fields:
             what, fix = f"status names {key}, which is no key of an aid.", "Correct the key."

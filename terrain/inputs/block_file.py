@@ -11,6 +11,7 @@ from typing import Any
 
 from terrain.errors import Issue, errors_in
 from terrain.inputs.block_tables import BlockTables, LayerTable, SettingsTable
+from terrain.inputs.doubt_table import doubt_issues, doubt_settings
 from terrain.inputs.emergency import EmergencyTable, emergency_issues
 from terrain.inputs.ground import film_caps_from, ground_from
 from terrain.inputs.refs import FileRef, LayerRef
@@ -145,6 +146,7 @@ def provisional_block_file(
     issues += found + _soil_issues(checked, where) + _band_issues(checked.settings, where)
     issues += _duplicate_issues(checked, where) + water_issues(checked, where)
     issues += traffic_issues(checked, where) + emergency_issues(checked.emergency, where)
+    issues += doubt_issues(checked.doubt, where)
     keys = checked.settings.model_dump(exclude={"slip_limit", "slope_bands_percent"})
     bands = tuple(percent / 100 for percent in checked.settings.slope_bands_percent)
     terrain = TerrainSettings(slope_bands=bands, snap_m=checked.trails.snap_m, **keys)
@@ -172,6 +174,7 @@ def provisional_block_file(
             flow_settings(checked),
             traffic_settings(checked),
             brash_settings(checked),
+            doubt_settings(checked.doubt),
         ),
         water=water_refs(folder, checked),
         traffic=traffic_refs(folder, checked),

@@ -6,6 +6,7 @@ from typing import Annotated
 
 from pydantic import Field
 
+from terrain.inputs.doubt_table import DoubtTable
 from terrain.inputs.emergency import EmergencyTable
 from terrain.inputs.toml_files import StrictTable
 from terrain.inputs.traffic_tables import (
@@ -190,3 +191,4 @@ class BlockTables(StrictTable):
     brash: BrashTable | None = None
     site_rules: SiteRulesTable | None = None
     emergency: EmergencyTable | None = None
+    doubt: DoubtTable = DoubtTable()

@@ -1,15 +1,24 @@
-"""The state of the ground that a block file states: film, its grip, verified frost."""
+"""The state of the ground that a block file states: films and their grip, verified frost."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from functools import cache
 
 from terrain.errors import Issue, errors_in
-from terrain.inputs.block_tables import GroundTable
-from terrain.models.settings import GroundSettings
+from terrain.inputs.block_tables import FilmTable, GroundTable
+from terrain.models.settings import FilmCap, GroundSettings
+from terrain.models.soil import SURFACE_FILMS
 from terrain.sources import data_table
 
-__all__ = ["ISSUE_CODES", "ground_from", "published_film_cap"]
+__all__ = [
+    "ISSUE_CODES",
+    "film_caps_from",
+    "film_words",
+    "ground_from",
+    "published_film_cap",
+    "trail_film_issues",
+]
 
 ISSUE_CODES = {
     "GND01": "frozen ground without a verified depth of frost",
@@ -17,6 +26,9 @@ ISSUE_CODES = {
     "GND03": "the effect of the surface film is not assessed",
     "GND04": "a published grip cap of plain tyres is in use",
     "GND05": "a grip cap without a source",
+    "GND06": "two grip caps for one film",
+    "GND07": "a trail's film without a known grip cap",
+    "GND08": "a trail's film is none of the allowed words",
 }
 """Issue codes of this module and what they stand for."""
 
@@ -38,7 +50,45 @@ def published_film_cap(film: str) -> tuple[float | None, str]:
     return None, ""
 
 
-def ground_from(table: GroundTable, where: str) -> tuple[GroundSettings | None, list[Issue]]:
+def film_caps_from(
+    films: Sequence[FilmTable], where: str
+) -> tuple[tuple[FilmCap, ...], list[Issue]]:
+    """Known grip of plain tyres by film: the user's ``[[films]]`` before the published figures.
+
+    Parameters
+    ----------
+    films : sequence of FilmTable
+    where : str
+        File name for the messages.
+    """
+    known: dict[str, FilmCap] = {}
+    issues = []
+    for row in films:
+        place = f'{where}, films "{row.name}"'
+        if row.name == "bare mineral":
+            fix = "Remove it: bare mineral ground has no film."
+            issues.append(Issue("GND02", "error", "A film needs a name of its own.", place, fix))
+        elif row.name in known:
+            fix = "Keep one figure for each film."
+            issues.append(Issue("GND06", "error", "The film is named twice.", place, fix))
+        else:
+            said = row.source.strip()
+            if not said:
+                what = f"grip_cap = {row.grip_cap:g} has no source."
+                fix = "Say in source where the figure comes from."
+                issues.append(Issue("GND05", "warning", what, place, fix))
+            status = f"user's figure: {said}" if said else "planning assumption"
+            known[row.name] = FilmCap(row.name, row.grip_cap, status)
+    for film in SURFACE_FILMS:
+        cap, status = published_film_cap(film)
+        if cap is not None and film not in known:
+            known[film] = FilmCap(film, cap, status)
+    return tuple(known.values()), issues
+
+
+def ground_from(
+    table: GroundTable, where: str, film_caps: Sequence[FilmCap] | None = None
+) -> tuple[GroundSettings | None, list[Issue]]:
     """Turn ``[ground]`` into settings.
 
     Parameters
@@ -46,6 +96,8 @@ def ground_from(table: GroundTable, where: str) -> tuple[GroundSettings | None, 
     table : GroundTable
     where : str
         File name for the messages.
+    film_caps : sequence of FilmCap, optional
+        As :func:`film_caps_from` gives them; only the published ones when None.
 
     Returns
     -------
@@ -54,6 +106,8 @@ def ground_from(table: GroundTable, where: str) -> tuple[GroundSettings | None, 
         one, else None: then no cap is applied and a warning says that the film is not assessed.
     list of Issue
     """
+    caps = film_caps_from([], where)[0] if film_caps is None else tuple(film_caps)
+    listed = {cap.film: cap for cap in caps}.get(table.film)
     place = f"{where}, ground"
     issues = _frost_issues(table, place)
     cap, status = table.film_grip_cap, "planning assumption"
@@ -64,8 +118,12 @@ def ground_from(table: GroundTable, where: str) -> tuple[GroundSettings | None, 
             issues.append(Issue("GND02", "error", what, f"{place}.film_grip_cap", fix))
         status = ""
     elif cap is None:
-        cap, status = published_film_cap(table.film)
-        issues.append(_cap_issue(table.film, cap, place))
+        cap, status = (None, "") if listed is None else (listed.grip_cap, listed.status)
+        if cap is None or status == "published":
+            issues.append(_cap_issue(table.film, cap, place))
+    elif listed is not None and listed.status != "published":
+        what = f"film_grip_cap and [[films]] both give a figure for {table.film}."
+        issues.append(Issue("GND06", "error", what, f"{place}.film_grip_cap", "Keep one of them."))
     elif not table.film_cap_source.strip():
         what = f"film_grip_cap = {cap:g} has no source."
         fix = "Say in film_cap_source where the figure comes from."
@@ -80,11 +138,74 @@ def ground_from(table: GroundTable, where: str) -> tuple[GroundSettings | None, 
             film=table.film,
             film_grip_cap=cap,
             film_cap_status=status,
+            film_caps=caps,
             frost_depth_m=table.frost_depth_m,
             frost_verified_by=table.frost_verified_by.strip(),
         ),
         issues,
     )
+
+
+def film_words(
+    words: Sequence[str | None], labels: Sequence[str | None], where: str
+) -> tuple[list[str | None], list[Issue]]:
+    """Films that a trails layer names, in small letters; a word that is none names its trails.
+
+    Parameters
+    ----------
+    words : sequence of str or None
+        One for each row; None where the trail names no film of its own.
+    labels : sequence of str or None
+        The trails' ids, for the message.
+    where : str
+        The layer's column, for the message.
+    """
+    films = [None if word is None else " ".join(word.lower().split()) for word in words]
+    wrong: dict[str, list[str]] = {}
+    for row, film in enumerate(films):
+        if film is not None and film not in SURFACE_FILMS:
+            wrong.setdefault(str(words[row]), []).append(labels[row] or f"row {row + 1}")
+    fix = f"Allowed: {', '.join(SURFACE_FILMS)}; leave it empty where the block's film lies."
+    return films, [
+        Issue("GND08", "error", f'no film is called "{word}": trail {", ".join(of)}', where, fix)
+        for word, of in wrong.items()
+    ]
+
+
+def trail_film_issues(
+    films: Iterable[tuple[object, str | None]], ground: GroundSettings, where: str
+) -> list[Issue]:
+    """Look for the grip of plain tyres on every film that a trail names.
+
+    Parameters
+    ----------
+    films : iterable of (str, str or None)
+        Trail and the film that it names; None where it names none.
+    ground : GroundSettings
+    where : str
+        File name for the messages.
+    """
+    trails: dict[str, list[str]] = {}
+    for trail, film in films:
+        if film is not None and film != "bare mineral":
+            trails.setdefault(film, []).append(str(trail))
+    issues = []
+    for film, of in trails.items():
+        known = ground.cap_of(film)
+        place = f'{where}, films "{film}"'
+        if known is None:
+            what = f"{film} lies on {', '.join(of)}, but its grip is not known."
+            fix = (
+                f'Add [[films]] with name = "{film}", grip_cap = the gross traction ratio of plain '
+                "tyres on it (0 to 1) and source = where your figure comes from."
+            )
+            issues.append(Issue("GND07", "error", what, place, fix))
+        elif known.status == "published" and film != ground.film:
+            what = f"On {film} ({', '.join(of)}) plain tyres are capped at the published ratio "
+            what += f"{known.grip_cap:g} (truck tyres)."
+            fix = "Add [[films]] to use your own figure."
+            issues.append(Issue("GND04", "note", what, place, fix))
+    return issues
 
 
 def _cap_issue(film: str, cap: float | None, place: str) -> Issue:

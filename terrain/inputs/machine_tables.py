@@ -29,6 +29,7 @@ PLAUSIBLE: dict[str, tuple[float, float]] = {
     "section_height_m": (0.08, 0.8),
     "inflation_kpa": (40, 900),
     "charted_inflation_kpa": (40, 900),
+    "lowest_inflation_kpa": (40, 900),
     "rated_load_kg": (500, 30_000),
     "mass_kg": (100, 40_000),
     "centre_height_m": (0.3, 4),
@@ -53,6 +54,9 @@ class TyreTable(StrictTable):
     )
     rated_load_kg: float | None = Field(
         None, gt=0, description="load one tyre may carry at the charted pressure"
+    )
+    lowest_inflation_kpa: float | None = Field(
+        None, gt=0, description="lowest pressure the tyre's chart allows under the full wheel load"
     )
     construction: Literal["bias", "radial"] = Field("bias", description="carcass")
     liquid_ballast: bool = Field(False, description="true when the tyres hold water or the like")

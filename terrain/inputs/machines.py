@@ -23,7 +23,7 @@ ISSUE_CODES = {
     "MCH03": "wheels, bogie spacing and kind of axle do not agree",
     "MCH04": "a tyre designation is not understood, or lacks dimensions it cannot give",
     "MCH05": "tyre dimensions contradict the designation",
-    "MCH06": "inflation is above the charted pressure",
+    "MCH06": "inflation is above the charted pressure, or below the lowest that is permitted",
     "MCH07": "a rated mass is below the mass it must carry",
     "MCH08": "the load does not suit the kind of machine",
     "MCH09": "the load's centre cannot be right",

@@ -12,6 +12,7 @@ import shapely
 
 from terrain.errors import Issue, errors_in
 from terrain.inputs.attributes import find_column, number_values, rows_text, text_values
+from terrain.inputs.ground import film_words
 from terrain.inputs.guarded import open_layer, sha256_of, to_working_crs
 from terrain.inputs.loaded import InputFile
 from terrain.inputs.soils import polygonal
@@ -57,7 +58,7 @@ def read_trails(
         Vector file of lines.
     mapping : mapping
         Columns under the keys ``id`` (required), ``trail_class``, ``volume_m3``, ``width_m``,
-        ``landing``, and ``layer``; missing or None where there is none.
+        ``landing``, ``film``, and ``layer``; missing or None where there is none.
     crs : str
         Working CRS in metres.
     snap_m : float
@@ -73,7 +74,7 @@ def read_trails(
         else that is not one line with its own id is refused by name.
     """
     where = Path(path).name if name is None else name
-    keys = ("id", "trail_class", "volume_m3", "width_m", "landing")
+    keys = ("id", "trail_class", "volume_m3", "width_m", "landing", "film")
     frame, columns, issues = _opened(path, mapping, keys, crs, name, where, max_file_mb)
     if frame is None or columns["id"] is None:
         return None, None, issues
@@ -180,7 +181,7 @@ def _numbers(
     labels: list[str | None],
     where: str,
 ) -> tuple[pd.DataFrame, list[Issue]]:
-    """Class as text, volume and width as floats (NaN unknown); unusable figures are named."""
+    """Words as text or None, volume and width as floats (NaN unknown); unusable ones are named."""
     issues = []
     class_column = columns["trail_class"]
     classes = text_values(frame[class_column]) if class_column else [None] * len(frame)
@@ -200,9 +201,13 @@ def _numbers(
             fix = f"Allowed: {allowed}; leave it empty where unknown."
             issues.append(Issue("TRL06", "error", what, where, fix))
         table[key] = values
-    assigned = columns["landing"]
-    labelled = text_values(frame[assigned]) if assigned else [None] * len(frame)
-    table["landing"] = pd.Series(labelled, dtype=object)
+    for key in ("landing", "film"):
+        column = columns[key]
+        words = text_values(frame[column]) if column else [None] * len(frame)
+        if key == "film" and column:
+            words, found = film_words(words, labels, f"{where}, {column}")
+            issues += found
+        table[key] = pd.Series(words, dtype=object)
     return table, issues
 
 

@@ -73,6 +73,7 @@ def tyre_from(table: TyreTable, where: str) -> tuple[Tyre | None, list[Issue]]:
             rated_load_kg=table.rated_load_kg,
             construction=table.construction,
             liquid_ballast=table.liquid_ballast,
+            lowest_inflation_kpa=table.lowest_inflation_kpa,
         ),
         issues,
     )
@@ -109,6 +110,16 @@ def _contradictions(table: TyreTable, size: TyreSize, where: str) -> list[Issue]
 
 
 def _pressure_issues(table: TyreTable, where: str) -> list[Issue]:
+    issues = []
+    lowest = table.lowest_inflation_kpa
+    if lowest is not None and lowest > table.inflation_kpa:
+        what = f"lowest_inflation_kpa is {lowest:g}, above the {table.inflation_kpa:g} kPa in use."
+        fix = "It is the lowest pressure that the chart allows; raise inflation_kpa, or correct it."
+        issues.append(Issue("MCH06", "error", what, f"{where}.lowest_inflation_kpa", fix))
+    return issues + _charted_issues(table, where)
+
+
+def _charted_issues(table: TyreTable, where: str) -> list[Issue]:
     charted = table.charted_inflation_kpa
     place = f"{where}.inflation_kpa"
     if charted is None:

@@ -50,6 +50,7 @@ def grip_balance(
     cross_slope: ArrayLike = 0.0,
     effort_cap_kn: ArrayLike = np.inf,
     drag_kn: ArrayLike = 0.0,
+    braking_ratio: ArrayLike = 0.0,
 ) -> GripBalance:
     """Balance grip and demand of a machine at one slip, driving and holding back.
 
@@ -73,6 +74,10 @@ def grip_balance(
     drag_kn : array_like, shape (...)
         Pull of a dragged load, kN, positive against the travel. It adds to the driving demand.
         When holding back only a load that pushes (negative) counts, never one that helps.
+    braking_ratio : array_like, shape (..., groups)
+        Part of the rolling resistance that is credited with holding back on a descent: that of
+        firm ground (:func:`terrain.mechanics.traction.firm_rolling_ratio`). Sinkage is no brake
+        that anybody may count on.
 
     Returns
     -------
@@ -84,8 +89,10 @@ def grip_balance(
     ``G`` is the load-weighted gross ratio, ``c`` the cross slope: the friction circle leaves
     ``sqrt(G^2 - c^2)`` along the travel, taken as ``-sqrt(c^2 - G^2)`` where the cross slope alone
     asks for more than the grip. Driving asks for ``grade + f`` with the resistance at slip,
-    holding back for ``-(grade + f)`` with the towed resistance. Both must hold at every point; the
-    smaller reserve is continuous in grade, falls with it on climbs and with its size on descents.
+    holding back for ``-(grade + f_firm)`` with the resistance of firm ground alone. So stronger
+    ground (more grip, less resistance at slip) never lowers the reserve. Both must hold at every
+    point; the smaller reserve is continuous in grade, falls with it on climbs and with its size on
+    descents.
     Adhesion demand of standard statics; weights along and across are taken per normal load, which
     on steep ground that slopes both ways differs from the exact plane by under 2 %.
     """
@@ -102,7 +109,7 @@ def grip_balance(
 
     grip = weighted(np.where(driven, np.asarray(gross_ratio, float), 0.0))
     resistance = weighted(np.where(driven, np.asarray(resistance_ratio, float), towed_ratio))
-    rolling = weighted(towed_ratio)
+    rolling = weighted(braking_ratio)
     grade = np.asarray(grade, float)
     cross = np.abs(np.asarray(cross_slope, float))
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):

@@ -1,7 +1,8 @@
 """Grip at the surface: what a slippery film takes from plain tyres and what bites through it.
 
 The cone index describes the ground under the wheel. A film of snow, ice, wet clay or litter caps
-the grip at the surface whatever lies below, unless chains or grousers bite through.
+the grip at the surface whatever lies below, unless chains or grousers bite through. A grip factor
+of an aid is credited on top only on a film where a trial found that it helps, never on bare soil.
 """
 
 from __future__ import annotations
@@ -15,14 +16,18 @@ from numpy.typing import ArrayLike, NDArray
 from terrain.models.soil import SurfaceFilm
 from terrain.sources import data_table
 
-__all__ = ["Film", "film_limited_gross_ratio", "films"]
+__all__ = ["Film", "credited_grip_factor", "film_limited_gross_ratio", "films"]
 
 Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
 class Film:
-    """A surface film; ``grip_cap`` is None where no figure was published: the user's, or none."""
+    """A surface film; ``grip_cap`` is None where no figure was published: the user's, or none.
+
+    ``credits_grip_factor`` says whether an aid that bites through keeps its grip factor there, on
+    the word of ``credit_source`` at ``credit_where``.
+    """
 
     name: SurfaceFilm
     grip_cap: float | None
@@ -30,6 +35,9 @@ class Film:
     source: str
     where: str
     note: str
+    credits_grip_factor: bool = False
+    credit_source: str = ""
+    credit_where: str = ""
 
 
 @cache
@@ -44,6 +52,9 @@ def films() -> dict[str, Film]:
             row.get("source", ""),
             row.get("where", ""),
             row["note"],
+            row.get("credits_grip_factor", False),
+            row.get("credit_source", ""),
+            row.get("credit_where", ""),
         )
         for row in rows
     }
@@ -62,10 +73,37 @@ def film_limited_gross_ratio(
         Cap of the film; None or NaN means that no cap is known, and none is applied.
     bites_through : array_like of bool
         True where the gear reaches through the film (chains, grousers): it keeps the grip of the
-        ground below and gains nothing above it.
+        ground below. What it may gain above that is in ``gross_ratio`` already
+        (:func:`credited_grip_factor`).
     """
     gross = np.asarray(gross_ratio, float)
     cap = np.asarray(np.nan if grip_cap is None else grip_cap, float)
     capped = np.fmin(gross, cap)
     capped = np.where(np.isnan(gross), np.nan, capped)
     return np.where(np.asarray(bites_through, bool), gross, capped)
+
+
+def credited_grip_factor(
+    grip_factor: ArrayLike, film_credits: ArrayLike, bites_through: ArrayLike
+) -> Floats:
+    """Factor on the gross traction envelope that an aid is credited with (dimensionless).
+
+    Parameters
+    ----------
+    grip_factor : array_like
+        The catalogue's factor of the aid; a planning assumption.
+    film_credits : array_like of bool
+        True under a film with a known cap where ``Film.credits_grip_factor`` holds.
+    bites_through : array_like of bool
+        True for gear that bites through the film.
+
+    Returns
+    -------
+    ndarray
+        The factor, or 1. On good bare soil chains brought little, on firm clay under sod or pine
+        straw they helped (Vechinski et al. 2000, abstract); how much is not read. A factor below 1
+        always counts: the doubt is never the machine's gain.
+    """
+    factor = np.asarray(grip_factor, float)
+    credited = np.asarray(film_credits, bool) & np.asarray(bites_through, bool)
+    return np.where(credited | (factor < 1), factor, 1.0)

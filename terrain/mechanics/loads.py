@@ -14,7 +14,9 @@ __all__ = [
     "axle_loads_kn",
     "bogie_wheel_loads_kn",
     "combine",
+    "downhill_side_kn",
     "drag_pull_kn",
+    "group_thrust_kn",
     "normal_share",
     "payload_within_ratings_kg",
     "side_shares",
@@ -150,6 +152,80 @@ def side_shares(
     return uphill, cosine - uphill
 
 
+def downhill_side_kn(
+    group_kn: ArrayLike, cross_slope: ArrayLike, cg_height_m: ArrayLike, track_gauge_m: ArrayLike
+) -> Floats:
+    """Load of the downhill side of an axle group on a cross slope, kN.
+
+    Parameters
+    ----------
+    group_kn : array_like
+        Load of the whole group normal to the ground, both sides, kN.
+    cross_slope : array_like
+        Ratio; only its size counts.
+    cg_height_m, track_gauge_m : array_like
+        Height of the machine's centre of gravity, distance between the wheel centres, metres.
+
+    Notes
+    -----
+    ``group (1/2 + (h / t) |cross|)``: the shares of :func:`side_shares` over their sum. A rigid
+    machine hands the moment to its groups in proportion to their loads (planning assumption; an
+    axle that swings freely under the frame takes less of it, and the other group more).
+    """
+    tilt = np.asarray(cg_height_m, float) / np.asarray(track_gauge_m, float)
+    return np.asarray(group_kn, float) * (0.5 + tilt * np.abs(np.asarray(cross_slope, float)))
+
+
+def group_thrust_kn(
+    load_kn: ArrayLike,
+    resistance_ratio: ArrayLike,
+    driven: ArrayLike,
+    grade: ArrayLike,
+    cross_slope: ArrayLike = 0.0,
+    drag_kn: ArrayLike = 0.0,
+    gross_limit: ArrayLike = np.inf,
+) -> Floats:
+    """Gross thrust of each driven group at steady travel on a slope, driving or braking, kN.
+
+    Parameters
+    ----------
+    load_kn, resistance_ratio, driven, gross_limit : array_like, shape (..., groups)
+        Normal load (kN), motion resistance over load, whether driven, and the gross traction ratio
+        that the ground gives at most.
+    grade, cross_slope : array_like, shape (...)
+        Ratios, grade positive where the travel climbs.
+    drag_kn : array_like, shape (...)
+        Pull of a dragged load against the travel, kN; negative where the load pushes.
+
+    Returns
+    -------
+    ndarray, shape (..., groups)
+        kN, never negative: the larger of the thrust for driving and that for holding back. 0 for a
+        group that is not driven or that lifts.
+
+    Notes
+    -----
+    Driving asks for ``W sin(a) + sum(load f) + P``, holding back for ``-(W sin(a) + P)`` without
+    any help from the motion resistance. The driven groups share it in proportion to their loads,
+    each up to its limit of grip. Standard statics; the even sharing is a planning assumption.
+    """
+    load = np.maximum(np.asarray(load_kn, float), 0.0)
+    driven = np.broadcast_to(np.asarray(driven, bool), load.shape)
+    grade = np.asarray(grade, float)
+    total = load.sum(axis=-1)
+    along = total / normal_share(grade, cross_slope) * grade / np.sqrt(1.0 + grade**2)
+    drag = np.asarray(drag_kn, float)
+    resistance = (load * np.asarray(resistance_ratio, float)).sum(axis=-1)
+    driving = along + resistance + np.maximum(drag, 0.0)
+    holding = -(along + np.minimum(drag, 0.0))
+    thrust = np.maximum(np.maximum(driving, holding), 0.0)
+    bearing = np.where(driven, load, 0.0)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        shared = thrust[..., None] * bearing / bearing.sum(axis=-1, keepdims=True)
+        limit = np.asarray(gross_limit, float) * load
+    return np.where(bearing > 0, np.minimum(shared, limit), np.where(np.isnan(load), np.nan, 0.0))
+
+
 def drag_pull_kn(
     ground_weight_kn: ArrayLike, drag_coefficient: ArrayLike, grade: ArrayLike
 ) -> Floats:
@@ -176,7 +252,8 @@ def bogie_wheel_loads_kn(
     Parameters
     ----------
     side_load_kn, thrust_kn : array_like
-        Normal load of the side and thrust of its two wheels together, kN.
+        Normal load of the side and thrust of its two wheels together, kN: gross thrust, positive
+        when driving, negative when braking.
     radius_m, bogie_spacing_m : array_like
         Rolling radius (height of the bogie pivot above the ground) and distance between the wheel
         centres, metres.
@@ -184,14 +261,16 @@ def bogie_wheel_loads_kn(
     Returns
     -------
     leading_kn, trailing_kn : ndarray
+        Seen in the direction of travel. A negative value means that the wheel lifts.
 
     Notes
     -----
-    A bogie beam that pivots freely at axle height and whose driveline reacts against the frame
-    shares the load equally but for the moment of the thrust at the ground about the pivot:
-    ``trailing - leading = 2 * thrust * radius / spacing``. That is the worst case (no balancing
-    gear). With balanced gearing the moment is taken up inside: pass ``thrust_kn = 0``. Planning
-    assumption from plain statics; the two cases bound a real bogie.
+    A bogie beam that pivots freely at axle height and takes up the drive torque of its wheels
+    within itself shares the load equally but for the moment of the thrust at the ground about the
+    pivot: ``trailing - leading = 2 * thrust * radius / spacing``. That is the worst case (no
+    balancing gear). Where gearing leads a torque of the same size back through the pivot, the two
+    cancel: pass ``thrust_kn = 0``. Planning assumption from plain statics; the two cases bound a
+    real bogie.
     """
     load = np.asarray(side_load_kn, float)
     shift = np.asarray(thrust_kn, float) * np.asarray(radius_m, float)

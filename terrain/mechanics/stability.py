@@ -10,9 +10,17 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["lateral_check_slope", "lateral_tip_slope", "longitudinal_tip_slopes"]
+__all__ = [
+    "CHECK_PART",
+    "lateral_check_slope",
+    "lateral_tip_slope",
+    "longitudinal_tip_slopes",
+]
 
 Floats = NDArray[np.float64]
+
+CHECK_PART = 0.6
+"""Part of a rigid tipping slope from which to check; planning assumption without a source."""
 
 
 def lateral_tip_slope(cg_height_m: ArrayLike, track_gauge_m: ArrayLike) -> Floats:
@@ -25,7 +33,7 @@ def lateral_tip_slope(cg_height_m: ArrayLike, track_gauge_m: ArrayLike) -> Float
 
 
 def lateral_check_slope(
-    cg_height_m: ArrayLike, track_gauge_m: ArrayLike, frame_factor: float = 0.6
+    cg_height_m: ArrayLike, track_gauge_m: ArrayLike, frame_factor: float = CHECK_PART
 ) -> Floats:
     """Cross slope (ratio) from which the side stability must be checked with the maker's data.
 
@@ -36,20 +44,43 @@ def lateral_check_slope(
 
 
 def longitudinal_tip_slopes(
-    cg_ahead_of_rear_m: ArrayLike, cg_height_m: ArrayLike, wheelbase_m: ArrayLike
+    cg_ahead_of_rear_m: ArrayLike,
+    cg_height_m: ArrayLike,
+    wheelbase_m: ArrayLike,
+    ground_share: ArrayLike = 0.0,
+    drag_coefficient: ArrayLike = 0.0,
+    pull_height_m: ArrayLike = 0.0,
 ) -> tuple[Floats, Floats]:
-    """Grades (ratios, both positive) at which one group carries nothing, without any pull.
+    """Grades (ratios) at which the front or the rear group carries nothing.
 
     Parameters
     ----------
     cg_ahead_of_rear_m, cg_height_m, wheelbase_m : array_like
-        Centre of gravity ahead of the rear group, its height, distance of the groups, metres.
+        Centre of gravity of all that rests on the wheels, ahead of the rear group, its height,
+        distance of the groups, metres.
+    ground_share : array_like
+        Weight of a dragged load that lies on the ground over the weight on the wheels; 0 without.
+    drag_coefficient : array_like
+        Pull over weight of that dragging part, ratio.
+    pull_height_m : array_like
+        Height of the pull above the ground, metres.
 
     Returns
     -------
     front_end_uphill, front_end_downhill : ndarray
-        ``x / h`` where the front group lifts, ``(L - x) / h`` where the rear group lifts. Standard
-        statics of a rigid machine; steering and braking are lost well before.
+        ``(x - w mu h_p) / (h + w h_p)`` where the front group lifts on the way up, never below 0;
+        ``(L - x) / h`` where the rear group lifts on the way down. A drag that steadies the machine
+        on the way down is not credited. Standard statics of a rigid machine (Liljedahl et al.
+        1989); steering and braking are lost well before. No rule about the least load that an
+        axle needs for steering was read, so none is applied.
+
+    Notes
+    -----
+    The front load is zero where ``W cos(a) x = W sin(a) h + P h_p`` with the pull
+    ``P = w W (mu cos(a) + sin(a))`` of the part on the ground.
     """
     x, height = np.asarray(cg_ahead_of_rear_m, float), np.asarray(cg_height_m, float)
-    return x / height, (np.asarray(wheelbase_m, float) - x) / height
+    lever = np.asarray(ground_share, float) * np.asarray(pull_height_m, float)
+    uphill = (x - lever * np.asarray(drag_coefficient, float)) / (height + lever)
+    downhill = (np.asarray(wheelbase_m, float) - x) / height
+    return np.maximum(uphill, 0.0), np.maximum(downhill, 0.0)

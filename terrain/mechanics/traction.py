@@ -14,6 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 __all__ = [
     "brixius_number",
     "contact_length_gain",
+    "firm_rolling_ratio",
     "gross_traction_ratio",
     "motion_resistance_ratio",
     "net_traction_ratio",
@@ -149,7 +150,8 @@ def gross_traction_ratio(
         1 for wheels; for band tracks the ratio of contact-length gains, see
         :func:`slip_term_gain`. The slip term is held at 1 at most.
     grip_factor : array_like
-        Factor on the 0.88 envelope for an aid; planning assumption.
+        Factor on the 0.88 envelope for an aid, where it is credited (see
+        :func:`terrain.mechanics.films.credited_grip_factor`); planning assumption.
 
     Notes
     -----
@@ -182,6 +184,15 @@ def towed_resistance_ratio(bn: ArrayLike, construction: Construction = "bias") -
     """Motion resistance over load (ratio) of an undriven, unbraked wheel: ``1 / Bn + 0.04``."""
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         return _ROLLING[construction] / np.asarray(bn, float) + _OFFSET[construction]
+
+
+def firm_rolling_ratio(construction: Construction = "bias") -> float:
+    """Rolling resistance over load (ratio) on ground too firm to sink into.
+
+    The constant term of :func:`towed_resistance_ratio`: 0.04, Brixius 1987 (radial 0.0325, from
+    memory).
+    """
+    return _OFFSET[construction]
 
 
 def net_traction_ratio(

@@ -1,4 +1,4 @@
-"""Second opinions on traction: Turnage with Maclaurin, Wismer and Luth, and the Wong track thrust.
+"""Second opinions on traction: Turnage with Maclaurin, Wismer and Luth, thrust along a contact.
 
 They stand beside the Brixius model so that the spread can be shown. None of them decides.
 """
@@ -8,9 +8,16 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from terrain.mechanics.traction import contact_length_gain
+from terrain.mechanics.traction import (
+    Construction,
+    contact_length_gain,
+    firm_rolling_ratio,
+    gross_traction_ratio,
+    motion_resistance_ratio,
+)
 
 __all__ = [
+    "contact_length_net_ratio",
     "maclaurin_gross_ratio",
     "maclaurin_net_ratio",
     "maclaurin_number",
@@ -110,6 +117,44 @@ def wismer_luth_gross_ratio(number: ArrayLike, slip: ArrayLike) -> Floats:
 def wismer_luth_net_ratio(number: ArrayLike, slip: ArrayLike) -> Floats:
     """Net traction ratio at a slip (fraction): gross ratio less towed resistance."""
     return wismer_luth_gross_ratio(number, slip) - wismer_luth_resistance_ratio(number)
+
+
+def contact_length_net_ratio(
+    bn: ArrayLike,
+    length_m: ArrayLike,
+    slip: ArrayLike,
+    construction: Construction = "bias",
+    *,
+    shear_modulus_m: float = 0.025,
+) -> Floats:
+    """Net traction ratio of a track whose thrust builds up along its contact.
+
+    Parameters
+    ----------
+    bn : array_like
+        Mobility number under the track (:func:`terrain.mechanics.traction.track_number`).
+    length_m : array_like
+        Contact length in metres.
+    slip : array_like
+        Slip, fraction.
+    construction : {"bias", "radial"}
+        Construction of the tyres in the track: sets the constant rolling term.
+    shear_modulus_m : float
+        Shear deformation modulus K in metres. After Wong, as quoted by others, 0.025 on dry sand
+        and sandy loam, 0.010 on a clayey soil and 0.006 on heavy and lean clay: 0.025 and 0.006
+        are the ends of the range. Its snow (0.04) is left out.
+
+    Notes
+    -----
+    ``0.88 (1 - exp(-0.1 Bn)) (1 - K/(s L) (1 - exp(-s L / K)))`` plus the constant rolling term,
+    less the primary model's resistance. The build-up is Janosi & Hanamoto 1961 over a uniform
+    contact; that it grows to the full thrust of the primary model is a planning assumption of this
+    project, made because cohesion and friction of the soil classes were not read.
+    """
+    constant = firm_rolling_ratio(construction)
+    full = gross_traction_ratio(bn, np.inf, construction) - constant  # endless slip: all of it
+    thrust = full * contact_length_gain(length_m, slip, shear_modulus_m) + constant
+    return thrust - motion_resistance_ratio(bn, slip, construction)
 
 
 def wong_track_thrust_ratio(

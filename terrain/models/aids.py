@@ -7,10 +7,31 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Literal
 
-__all__ = ["BARE", "Aid", "AidKind", "Mount", "Setup"]
+__all__ = ["BARE", "SUPPLIERS_FIGURE", "Aid", "AidEffect", "AidKind", "Mount", "Setup"]
 
 AidKind = Literal["chains", "wheel track", "band track", "dual tyres"]
 BandKind = Literal["open traction", "closed flotation"]
+
+SUPPLIERS_FIGURE = "supplier's figure"
+"""Standing of a figure that the planner took from the supplier, with its source named."""
+
+
+@dataclass(frozen=True, slots=True)
+class AidEffect:
+    """One effect of an aid by the user's catalogue, in the place of the generic one.
+
+    ``quantity`` is a name of ``terrain/data/effects.toml``, which also gives the unit of
+    ``likely``, ``low`` and ``high``; all three None where only ``note`` says something. ``source``
+    is the user's word for where it comes from.
+    """
+
+    quantity: str
+    source: str
+    status: str = SUPPLIERS_FIGURE
+    likely: float | None = None
+    low: float | None = None
+    high: float | None = None
+    note: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,8 +46,13 @@ class Aid:
     bogie spacing). ``fits_tyres`` are standard size designations; empty means the catalogue does
     not say. ``thickness_m`` raises the rolling radius.
     ``grip_through_film`` is True when the aid bites through a slippery surface film.
-    ``grip_factor`` multiplies the gross-traction envelope on soil.
-    ``status`` maps a field name to the standing of its value (see terrain.sources.STATUSES).
+    ``grip_factor`` multiplies the gross-traction envelope on soil, where a film lets it count.
+    ``resistance_factor`` multiplies the motion resistance of the wheels that carry the aid (its
+    mass and contact are counted before). ``rut_factor`` is the rut over that of the bare wheels
+    under the same load; None: the rut follows from the contact. Both are the user's figures.
+    ``effects`` are the user's figures with source and range, those that set a field included.
+    ``status`` maps a field name to the standing of its value (a word of terrain.sources.STATUSES,
+    or "supplier's figure"); ``source`` says where the catalogue took the row from.
     """
 
     key: str
@@ -44,7 +70,11 @@ class Aid:
     fits_tyres: tuple[str, ...] = ()
     grip_through_film: bool = False
     grip_factor: float = 1.0
+    resistance_factor: float = 1.0
+    rut_factor: float | None = None
     speed_cap_km_h: float | None = None
+    effects: tuple[AidEffect, ...] = ()
+    source: str = ""
     status: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
     notes: str = ""
 

@@ -16,7 +16,9 @@ class Tyre:
 
     ``designation`` is the standard size designation (ISO 4251 / ETRTO style), e.g. 710/45-26.5.
     ``charted_inflation_kpa`` is the pressure charted for the full wheel load; ``rated_load_kg``
-    the load a tyre may carry at that pressure. Both are None when the planner does not know.
+    the load a tyre may carry at that pressure. ``lowest_inflation_kpa`` is how far down the tyre's
+    chart lets the pressure go under the same load. All three are None when the planner does not
+    know.
     """
 
     designation: str
@@ -28,6 +30,7 @@ class Tyre:
     rated_load_kg: float | None = None
     construction: Literal["bias", "radial"] = "bias"
     liquid_ballast: bool = False
+    lowest_inflation_kpa: float | None = None
 
     @property
     def radius_m(self) -> float:

@@ -10,6 +10,7 @@ from terrain.models.soil import MoistureState, SurfaceFilm
 __all__ = [
     "BrashSettings",
     "DecisionSettings",
+    "DoubtSettings",
     "FilmCap",
     "FlowSettings",
     "GroundSettings",
@@ -149,6 +150,25 @@ class DecisionSettings:
 
 
 @dataclass(frozen=True, slots=True)
+class DoubtSettings:
+    """What is varied to see how sure the answer is, and how often.
+
+    ``draws`` made from ``seed``. ``dem_error_m``: random vertical error of one cell of the
+    elevation, standard deviation in metres; ``dem_error_range_m``: distance from which on errors
+    of two cells no longer hold together (None: they are independent).
+    ``payload_spread_percent``, ``density_spread_percent``: standard deviation of a load's mass
+    from load to load, and of the timber's green density, percent. None: not varied, and said so.
+    """
+
+    draws: int = 500
+    seed: int = 1
+    dem_error_m: float | None = None
+    dem_error_range_m: float | None = None
+    payload_spread_percent: float | None = None
+    density_spread_percent: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Settings:
     """All settings of a run."""
 
@@ -158,3 +178,4 @@ class Settings:
     flow: FlowSettings = field(default_factory=FlowSettings)
     traffic: TrafficSettings = field(default_factory=TrafficSettings)
     brash: BrashSettings | None = None
+    doubt: DoubtSettings = field(default_factory=DoubtSettings)

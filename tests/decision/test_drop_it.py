@@ -165,6 +165,7 @@ def test_the_plan_without_the_stretch_keeps_the_promise(tmp_path):
             tmp_path / "a",
             block=TEXT,
             machine=RATED,
+            dem=plane(gx=0.16),
             trails=trails,
             soils=gpd.read_file(path.parent / "soils.gpkg"),
             landings=landings(),

@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from terrain.decision.evaluation import carried, evaluate, setup_facts
+from terrain.decision.carried import carried
+from terrain.decision.evaluation import evaluate, setup_facts
 from terrain.decision.results import CAUSES
 from terrain.models.aids import BARE, Mount, Setup
 from terrain.models.settings import GroundSettings, Settings
@@ -121,6 +122,53 @@ def test_film_caps_plain_tyres_only():
     wet = run(table, BARE_SETUP, both(CHAINS), ground=film)
     assert dry.reserve_loaded[0, 0] > 0 > wet.reserve_loaded[0, 0]
     assert wet.reserve_loaded[0, 1] == pytest.approx(dry.reserve_loaded[0, 1])
+
+
+def test_each_trail_has_its_own_film():
+    table = stations(grade=np.full(3, 0.30), cone_index_kpa=1500.0)
+    table["film"] = ["bare mineral", "ice", "wet clay film"]
+    table["film_grip_cap"] = [np.nan, 0.04, 0.30]
+    # what the block says is not asked for where the stations know better
+    found = run(table, BARE_SETUP, ground=GroundSettings(film="ice", film_grip_cap=0.04))
+    for row, ground in enumerate(
+        (
+            GroundSettings(),
+            GroundSettings(film="ice", film_grip_cap=0.04),
+            GroundSettings(film="wet clay film", film_grip_cap=0.30),
+        )
+    ):
+        alone = run(stations(grade=0.30, cone_index_kpa=1500.0), BARE_SETUP, ground=ground)
+        assert found.reserve_loaded[row, 0] == alone.reserve_loaded[0, 0]
+
+
+def test_chains_earn_no_credit_on_bare_soil_nor_under_films_without_a_trial():
+    # published: Vechinski et al. 2000 (abstract): little benefit on good bare soil, benefit on firm
+    # clay with sod or pine straw
+    table = stations(grade=0.15, cone_index_kpa=np.array([300.0, 600.0, 1200.0]))
+    plain = replace(CHAINS, key="plain", grip_factor=1.0)
+    litter = "litter or sod over firm ground"
+    for ground, credited in (
+        (GroundSettings(), False),
+        (GroundSettings(film="wet clay film", film_grip_cap=0.40), False),
+        (GroundSettings(film="packed snow", film_grip_cap=0.15), False),
+        (GroundSettings(film=litter), False),  # without a figure the film is not assessed
+        (GroundSettings(film=litter, film_grip_cap=0.40), True),
+    ):
+        bare, chained, mass_only = run(
+            table, BARE_SETUP, both(CHAINS), both(plain), ground=ground
+        ).reserve_loaded.T
+        assert (chained > mass_only).all() == credited
+        assert (chained == mass_only).all() != credited
+        if ground.film_grip_cap is None:  # more mass on the same contact costs grip
+            assert (chained < bare).all()
+
+
+def test_a_factor_on_resistance_costs_climb_and_helps_no_descent():
+    table = stations(grade=np.array([0.2, -0.45]), cone_index_kpa=900.0)
+    heavy = replace(CHAINS, key="heavy", resistance_factor=1.5)
+    light, dragging = run(table, both(CHAINS), both(heavy)).reserve_loaded.T
+    assert dragging[0] < light[0]
+    assert dragging[1] == light[1]
 
 
 def test_driveline_binds_when_the_effort_is_small():

@@ -114,7 +114,7 @@ def test_a_missing_second_machine_is_named(tmp_path):
     from terrain.errors import InputRefused
 
     block = BLOCK.replace('file = "machine.toml"', 'file = "machine.toml"\ncompare = ["no.toml"]')
-    with pytest.raises(InputRefused, match="no.toml"):
+    with pytest.raises(InputRefused, match=r"no\.toml"):
         plan_block(write_block(tmp_path / "b", block=block))
 
 

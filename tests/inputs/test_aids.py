@@ -218,3 +218,75 @@ def test_several_faults_of_several_rows_come_together() -> None:
 def test_the_shipped_file_is_plain_toml() -> None:
     text = resources.files("terrain.data").joinpath("aids.toml").read_text(encoding="utf-8")
     assert tomllib.loads(text) == data_table("aids")
+
+
+OWN_EFFECT: dict[str, Any] = {
+    "quantity": "motion resistance and fuel",
+    "likely": 1.1,
+    "low": 1.05,
+    "high": 1.2,
+    "source": "invented supplier's sheet, 2025",
+}
+
+
+def with_effects(row: dict[str, Any], *effects: dict[str, Any]) -> dict[str, Any]:
+    return {**row, "effect": list(effects)}
+
+
+def test_a_suppliers_effect_sets_the_figure_that_the_computation_uses() -> None:
+    rut = {"quantity": "rut depth after ten passes", "likely": 0.6, "source": "own trial"}
+    told = {"quantity": "road damage", "note": "not on tar", "source": "sheet"}
+    aids, issues = aids_from({"aid": [with_effects(BAND, OWN_EFFECT, rut, told)]}, "a")
+    assert issues == []
+    aid = aids[0]
+    assert (aid.resistance_factor, aid.rut_factor) == (1.1, 0.6)
+    assert aid.status["resistance_factor"] == "supplier's figure"
+    assert [effect.source for effect in aid.effects][:2] == [OWN_EFFECT["source"], "own trial"]
+    assert aid.effects[0].low == 1.05
+    assert aid.effects[2].note == "not on tar"
+
+
+def test_an_effect_in_a_users_file(tmp_path: Path) -> None:
+    path = tmp_path / "own.toml"
+    path.write_text(
+        '[[aid]]\nkey = "c"\nname = "Own chains"\nkind = "chains"\nmass_kg = 380\n'
+        'fits_tyres = ["710/45-26.5"]\nstatus = "supplier\'s figure"\n'
+        '[[aid.effect]]\nquantity = "grip on soil"\nlikely = 1.08\nlow = 1.0\nhigh = 1.1\n'
+        'source = "invented supplier\'s sheet"\n'
+    )
+    aids, _, issues = read_aids(path, "own.toml")
+    assert issues == []
+    assert aids[0].grip_factor == 1.08
+    assert dict(aids[0].status) == {
+        "mass_kg": "supplier's figure",
+        "grip_factor": "supplier's figure",
+    }
+
+
+def test_without_effects_nothing_changes(shipped: tuple[Aid, ...]) -> None:
+    for aid in shipped:
+        assert (aid.resistance_factor, aid.rut_factor, aid.effects) == (1.0, None, ())
+
+
+@pytest.mark.parametrize(
+    ("row", "code"),
+    [
+        (with_effects(BAND, {**OWN_EFFECT, "quantity": "luck"}), "AID09"),
+        (with_effects(BAND, {**OWN_EFFECT, "quantity": "mass"}), "AID09"),
+        (with_effects(BAND, {**OWN_EFFECT, "likely": 9.0, "high": 9.0}), "AID10"),
+        (with_effects(BAND, {**OWN_EFFECT, "low": 1.3}), "AID10"),
+        (with_effects(BAND, {"quantity": "wheel slip", "source": "sheet"}), "AID10"),
+        (with_effects(BAND, {"quantity": "road damage", "likely": 1.0, "source": "s"}), "AID10"),
+        (with_effects(BAND, OWN_EFFECT, OWN_EFFECT), "AID11"),
+        (with_effects(CHAINS, {**OWN_EFFECT, "quantity": "grip on soil"}), "AID11"),
+        (with_effects(BAND, {**OWN_EFFECT, "status": "measured"}), "AID05"),
+        (
+            with_effects(BAND, {"quantity": "grip on soil", "likely": 1.3, "source": "sheet"}),
+            "AID07",
+        ),
+        (with_effects(BAND, {"quantity": "speed cap", "likely": 10.0}), "TOML05"),
+        (with_effects(BAND, {**OWN_EFFECT, "figure": 1.0}), "TOML04"),
+    ],
+)
+def test_bad_effects(row: dict[str, Any], code: str) -> None:
+    assert codes(row) == [code]

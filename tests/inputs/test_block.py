@@ -237,6 +237,92 @@ def test_film_caps(path: Path) -> None:
     assert codes(ground(film="ice", film_grip_cap=35)[1]) == ["TOML07"]
 
 
+FILM_TABLE = """
+[[films]]
+name = "wet clay film"
+grip_cap = 0.30
+source = "pull test 3 May"
+"""
+
+
+def with_films(path: Path, films: list[str | None], text: str = "") -> Path:
+    """Give the two trails a column of films, named in the block file; add ``text`` to it."""
+    layer = gpd.read_file(path.parent / "trails.gpkg").assign(surface=films)
+    layer.to_file(path.parent / "trails.gpkg")
+    named = BLOCK.replace('id = "trail"\n', 'id = "trail"\nfilm = "surface"\n')
+    path.write_text(named + text, encoding="utf-8")
+    return path
+
+
+def test_a_trail_may_name_its_own_film(path: Path) -> None:
+    block, issues = inspect_block(with_films(path, ["Wet  clay film", None], FILM_TABLE))
+    assert block is not None
+    assert codes(issues) == []
+    assert block.trails["film"].tolist() == ["wet clay film", None]
+    known = block.settings.ground.cap_of("wet clay film")
+    assert known is not None
+    assert (known.grip_cap, known.status) == (0.30, "user's figure: pull test 3 May")
+    # the block's own film stays what it was, and published figures need no table
+    assert block.settings.ground.film == "bare mineral"
+    assert block.settings.ground.cap_of("bare mineral") is None
+    ice = block.settings.ground.cap_of("ice")
+    assert ice is not None
+    assert (ice.grip_cap, ice.status) == (0.04, "published")
+
+
+def test_a_published_film_on_a_trail_is_noted(path: Path) -> None:
+    block, issues = inspect_block(with_films(path, [None, "packed snow"]))
+    assert block is not None
+    (note,) = [issue for issue in issues if issue.code == "GND04"]
+    assert note.severity == "note"
+    assert "T2" in note.what
+    assert "0.15" in note.what
+
+
+def test_an_unknown_film_names_its_trails_and_the_allowed_words(path: Path) -> None:
+    block, issues = inspect_block(with_films(path, ["mud", "mud"]))
+    assert block is None
+    assert codes(issues) == ["GND08"]
+    assert 'no film is called "mud": trail T1, T2' in issues[-1].what
+    assert "wet clay film" in issues[-1].fix
+
+
+def test_a_film_on_a_trail_needs_a_known_grip(path: Path) -> None:
+    block, issues = inspect_block(with_films(path, ["wet clay film", "wet clay film"]))
+    assert block is None
+    assert codes(issues) == ["GND07"]
+    (found,) = [issue for issue in issues if issue.code == "GND07"]
+    assert "lies on T1, T2" in found.what
+    assert "[[films]]" in found.fix
+    # the figure of the block's own film serves the trail that names the same film
+    text = '[ground]\nstate = "moist"\nfilm = "wet clay film"\nfilm_grip_cap = 0.3\n'
+    path.write_text(path.read_text().replace('[ground]\nstate = "moist"\n', text))
+    block, issues = inspect_block(path)
+    assert block is not None
+    assert codes(issues) == []
+
+
+def test_the_block_film_may_take_its_figure_from_the_films(path: Path) -> None:
+    path.write_text(BLOCK + FILM_TABLE)
+    block, issues = read_block_file(path, {"ground.film": "wet clay film"})
+    assert block is not None
+    assert codes(issues, "warning") == []
+    assert block.settings.ground.film_grip_cap == 0.30
+    assert "pull test 3 May" in block.settings.ground.film_cap_status
+    twice = {"ground.film": "wet clay film", "ground.film_grip_cap": 0.4}
+    assert codes(read_block_file(path, twice)[1]) == ["GND06"]
+    path.write_text(BLOCK + FILM_TABLE + FILM_TABLE)
+    assert codes(read_block_file(path)[1]) == ["GND06"]
+    path.write_text(BLOCK + FILM_TABLE.replace("wet clay film", "bare mineral"))
+    assert codes(read_block_file(path)[1]) == ["GND02"]
+    path.write_text(BLOCK + FILM_TABLE.replace("wet clay film", "mud"))
+    assert codes(read_block_file(path)[1]) == ["TOML08"]
+    path.write_text(BLOCK + FILM_TABLE.replace("0.30", "30"))
+    assert codes(read_block_file(path)[1]) == ["TOML07"]
+    path.write_text(BLOCK + FILM_TABLE.replace('source = "pull test 3 May"', ""))
+    assert codes(read_block_file(path)[1], "warning") == ["GND05"]
+
+
 def test_published_caps_exist_only_where_one_was_read() -> None:
     assert published_film_cap("bare mineral") == (None, "")
     assert published_film_cap("wet clay film") == (None, "")

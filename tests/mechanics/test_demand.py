@@ -23,11 +23,18 @@ def test_climb_by_hand():
 
 
 def test_descent_by_hand():
-    # own arithmetic: towed f = (8 + 15) / 250 = 0.092; 0.30 down asks for 0.208 of 0.44
-    found = balance(-0.30)
-    assert found.demand_ratio == pytest.approx(0.208, rel=1e-9)
-    assert found.reserve_ratio == pytest.approx(0.232, rel=1e-9)
+    # own arithmetic: firm-ground f = (4 + 4.5) / 250 = 0.034; 0.30 down asks for 0.266 of 0.44
+    found = balance(-0.30, braking_ratio=[0.04, 0.03])
+    assert found.demand_ratio == pytest.approx(0.266, rel=1e-9)
+    assert found.reserve_ratio == pytest.approx(0.174, rel=1e-9)
     assert found.binding == Binding.GRIP_HOLDING
+
+
+def test_sinkage_is_no_brake():
+    plain = balance(-0.30)
+    assert plain.demand_ratio == pytest.approx(0.30, rel=1e-9)
+    deep = grip_balance(LOADS, GROSS, [0.6, 0.7], [0.5, 0.6], (True, True), -0.30)
+    assert deep.reserve_ratio <= plain.reserve_ratio
 
 
 def test_cross_slope_takes_its_share_of_the_circle():

@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from terrain.mechanics.films import film_limited_gross_ratio, films
+from terrain.mechanics.films import credited_grip_factor, film_limited_gross_ratio, films
 from terrain.models.soil import SURFACE_FILMS
 from terrain.sources import STATUSES, source
 
@@ -29,3 +29,21 @@ def test_film_caps_plain_tyres_and_spares_what_bites_through():
 @pytest.mark.parametrize("cap", [None, np.nan])
 def test_unknown_cap_caps_nothing(cap):
     assert film_limited_gross_ratio(0.6, cap) == pytest.approx(0.6)
+
+
+def test_only_litter_or_sod_credits_a_grip_factor():
+    # published: Vechinski et al. 2000 (abstract): chains brought little on good bare soil and
+    # helped on firm clay under sod or pine straw
+    credited = [film for film in films().values() if film.credits_grip_factor]
+    assert [film.name for film in credited] == ["litter or sod over firm ground"]
+    assert credited[0].credit_source == "vechinski_2000"
+    assert source(credited[0].credit_source)
+    assert credited[0].credit_where
+
+
+def test_a_grip_factor_counts_only_through_such_a_film():
+    assert credited_grip_factor(1.05, True, True) == 1.05
+    assert credited_grip_factor(1.05, False, True) == 1.0
+    assert credited_grip_factor(1.05, True, False) == 1.0
+    # a factor that costs grip counts everywhere
+    assert credited_grip_factor(0.9, [True, False], [True, False]).tolist() == [0.9, 0.9]

@@ -14,6 +14,7 @@ from terrain.sources import STATUSES, source
 NOT_RELATIONS = {
     "effects.effects",
     "effects.effects_of",
+    "effects.quantities",
     "films.films",
     "mounted.mounted",
     "relations.outside_validity",

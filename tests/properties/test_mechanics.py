@@ -184,6 +184,7 @@ def test_payload_within_ratings_is_the_largest(load_kg, x, rated_front, rated_re
         )
     )
     assume(abs(load_kg - best) > 1e-3)
+    assume(not 0 < x < 1e-6)  # so near to the rear that its share in front is lost in rounding
     front, rear = 8e3 + load_kg * x / 5, 7e3 + load_kg * (1 - x / 5)
     fits = front <= rated_front and rear <= rated_rear
     # a load behind the rear group may relieve an overloaded front: not offered as a cure

@@ -5,6 +5,10 @@ import pytest
 
 from terrain.mechanics import contact, traction, traction_checks
 from terrain.mechanics.demand import friction_demand
+from terrain.mechanics.mounted import mounted
+from terrain.models.aids import BARE
+from terrain.units import PSI_KPA
+from tests.builders import TYRE, bogie
 
 WIDTH, DIAMETER, HEIGHT = 0.71, 1.312, 0.3195  # 710/45-26.5
 
@@ -56,6 +60,21 @@ def test_numerics_of_the_forest_wheel(cone_index_kpa, turnage, brixius, maclauri
     np.testing.assert_allclose(
         [found[1], found[0], found[3]], [turnage, brixius, maclaurin], rtol=6e-4
     )
+
+
+def test_number_takes_the_load_of_one_wheel_and_strength_in_kilopascals():
+    # traps of circulating copies: the load of the whole axle group gives about a quarter, a cone
+    # index left in psi about a seventh. Own arithmetic: 50 kN a wheel, 1000 kPa: 11.58
+    group = mounted(bogie("rear"), BARE)
+    right = float(group.mobility_number(1000.0, 4 * 50.0))
+    assert right == pytest.approx(11.58, abs=0.02)
+    ratio = contact.deflection_ratio(50.0, TYRE.inflation_kpa, TYRE.section_height_m)
+    size = (TYRE.width_m, TYRE.diameter_m)
+    assert right == pytest.approx(traction.brixius_number(1000.0, *size, 50.0, ratio), rel=1e-12)
+    whole_group = traction.brixius_number(1000.0, *size, 200.0, ratio)
+    in_psi = traction.brixius_number(1000.0 / PSI_KPA, *size, 50.0, ratio)
+    assert whole_group == pytest.approx(right / 4)
+    assert in_psi == pytest.approx(right / 6.895, rel=1e-3)
 
 
 VECTORS = [
@@ -189,6 +208,15 @@ def test_wong_track_thrust():
         60.0, 0.8, 2.0, [0.05, 0.1, 0.2, 0.3], 4.14, 13.0, 0.010
     )
     np.testing.assert_allclose(thrust, [0.3071, 0.3242, 0.3327, 0.3356], atol=0.0006)
+
+
+def test_contact_length_net_ratio():
+    # own arithmetic: Bn 10 and 1.73 m at 20 % slip. Envelope 0.88 (1 - exp(-1)) = 0.55627; share
+    # built up (Janosi & Hanamoto 1961, Wong; K quoted by others) 0.92775 at K 0.025 m and 0.98266
+    # at 0.006 m; resistance 0.1716 as in the table above, constant term 0.04
+    for modulus, share in ((0.025, 0.92775), (0.006, 0.98266)):
+        found = traction_checks.contact_length_net_ratio(10.0, 1.73, 0.2, shear_modulus_m=modulus)
+        assert found == pytest.approx(0.55627 * share + 0.04 - 0.17162, abs=2e-5)
 
 
 def test_friction_demand():

@@ -1,0 +1,129 @@
+"""A setup worked out on a machine: contacts, masses, the load within the ratings, axle loads."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from terrain.mechanics import demand, loads
+from terrain.mechanics.mounted import Mounted, mounted
+from terrain.models.aids import Setup
+from terrain.models.machine import Load, Machine
+from terrain.units import kn_from_kg
+
+__all__ = ["Carried", "carried", "group_loads"]
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Carried:
+    """A setup worked out on a machine: contacts, masses, payload within the ratings.
+
+    ``load`` is the full load cut down to what the rated masses leave; None without load.
+    """
+
+    setup: Setup
+    machine: Machine
+    groups: tuple[Mounted, Mounted]
+    load: Load | None
+
+    @property
+    def added_mass_kg(self) -> float:
+        """Mass of all aids, kg."""
+        return sum(group.aid_mass_kg for group in self.groups)
+
+    @property
+    def payload_kg(self) -> float:
+        """Load within the ratings, kg."""
+        return self.load.mass_kg if self.load else 0.0
+
+    @property
+    def effort_cap_kn(self) -> float:
+        """Driveline's largest pull at the ground, kN; infinity when the machine file has none."""
+        if self.machine.max_tractive_effort_kn is None:
+            return np.inf
+        return min(
+            float(
+                demand.effort_at_radius_kn(
+                    self.machine.max_tractive_effort_kn, g.group.tyre.radius_m, g.thickness_m
+                )
+            )
+            for g in self.groups
+            if g.group.driven
+        )
+
+
+def carried(setup: Setup, machine: Machine) -> Carried:
+    """Work out what a kept setup weighs and how much load it leaves."""
+    groups = (mounted(machine.front, setup.front), mounted(machine.rear, setup.rear))
+    load = machine.load
+    if load is not None:
+        room = loads.payload_within_ratings_kg(
+            machine.unladen_front_kg + groups[0].aid_mass_kg,
+            machine.unladen_rear_kg + groups[1].aid_mass_kg,
+            load.centre_ahead_of_rear_m,
+            machine.wheelbase_m,
+            _rated_kg(groups[0]),
+            _rated_kg(groups[1]),
+            _or_inf(machine.rated_gross_mass_kg),
+        )
+        # only the carried share rests on the wheels; the rest drags on the ground
+        allowed = float(room) / load.carried_share if load.carried_share > 0 else np.inf
+        load = Load(
+            min(load.mass_kg, allowed),
+            load.centre_ahead_of_rear_m,
+            load.centre_height_m,
+            load.carried_share,
+            load.drag_coefficient,
+            load.pull_height_m,
+        )
+    return Carried(setup, machine, groups, load)
+
+
+def _rated_kg(group: Mounted) -> float:
+    """Smaller of the axle's rating and its tyres' ratings together; infinity where unknown."""
+    tyre = group.group.tyre.rated_load_kg
+    tyres = np.inf if tyre is None else tyre * group.tyres
+    return min(_or_inf(group.group.rated_mass_kg), tyres)
+
+
+def _or_inf(value: float | None) -> float:
+    return np.inf if value is None else value
+
+
+def group_loads(
+    item: Carried, laden: bool, grade: Floats, cross: Floats
+) -> tuple[Floats, Floats, float]:
+    """Loads of the groups (n, 2) in kN, drag (n,) in kN, height of the centre of gravity in m.
+
+    ``grade`` is in the direction of travel; the front group leads both ways.
+    """
+    m = item.machine
+    front_radius = m.front.tyre.radius_m
+    masses = [m.unladen_mass_kg, item.groups[0].aid_mass_kg, item.groups[1].aid_mass_kg]
+    x = [m.unladen_front_kg / m.unladen_mass_kg * m.wheelbase_m, m.wheelbase_m, 0.0]
+    height = [m.cg_height_m, front_radius, m.rear.tyre.radius_m]
+    pull: Floats = np.zeros_like(grade)
+    pull_height = 0.0
+    if laden and item.load is not None:
+        masses.append(item.load.mass_kg * item.load.carried_share)
+        x.append(item.load.centre_ahead_of_rear_m)
+        height.append(item.load.centre_height_m)
+        dragged = kn_from_kg(item.load.mass_kg * (1 - item.load.carried_share))
+        pull = loads.drag_pull_kn(dragged, item.load.drag_coefficient, grade)
+        pull_height = item.load.pull_height_m
+    mass, centre, cg_height = loads.combine(masses, x, height)
+    front, rear = loads.axle_loads_kn(
+        kn_from_kg(mass),
+        centre,
+        cg_height,
+        m.wheelbase_m,
+        grade,
+        np.maximum(pull, 0.0),
+        pull_height,
+        cross,
+    )
+    return np.stack([front, rear], axis=-1), pull, float(cg_height)

@@ -1,0 +1,145 @@
+"""One way over the stations, loaded or empty: loads, grip, resistance and what is left of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from terrain.decision.carried import Carried, group_loads
+from terrain.mechanics import demand, films, loads, traction
+from terrain.mechanics.demand import GripBalance
+from terrain.models.settings import GroundSettings, Settings
+
+__all__ = ["Surface", "Travel", "surface_of", "travel_over"]
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Surface:
+    """Grip cap of plain tyres (NaN: none) and whether a grip factor counts, each (n,)."""
+
+    cap: Floats
+    credits_factor: NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True)
+class Travel:
+    """One setup, one way over n stations; the last axis of (n, 2) arrays is front, rear.
+
+    Attributes
+    ----------
+    grade : ndarray, shape (n,)
+        Ratio, positive uphill in this direction of travel.
+    load_kn : ndarray, shape (n, 2)
+        Normal load of the axle groups.
+    drag_kn : ndarray, shape (n,)
+        Pull of a dragged load.
+    cg_height_m : float
+    bn, gross, resistance, towed : ndarray, shape (n, 2)
+        Mobility number; gross traction ratio at the slip limit with film and grip factor; motion
+        resistance ratio at that slip and rolling free.
+    balance : GripBalance
+    pressure_kpa : ndarray, shape (n, 2)
+        Nominal ground pressure of the downhill side on the cross slope.
+    """
+
+    grade: Floats
+    load_kn: Floats
+    drag_kn: Floats
+    cg_height_m: float
+    bn: Floats
+    gross: Floats
+    resistance: Floats
+    towed: Floats
+    balance: GripBalance
+    pressure_kpa: Floats
+
+
+def surface_of(stations: pd.DataFrame, ground: GroundSettings) -> Surface:
+    """The stations' own films, or the block's everywhere where they have no such columns."""
+    if "film_grip_cap" in stations:
+        film, cap = stations["film"], stations["film_grip_cap"].to_numpy(dtype=float)
+    else:
+        film = pd.Series(ground.film, index=stations.index)
+        given = ground.film_grip_cap
+        cap = np.full(len(stations), np.nan if given is None else given)
+    kind = [name for name, row in films.films().items() if row.credits_grip_factor]
+    return Surface(cap, film.isin(kind).to_numpy(dtype=bool) & np.isfinite(cap))
+
+
+def travel_over(
+    stations: pd.DataFrame,
+    item: Carried,
+    laden: bool,
+    settings: Settings,
+    surface: Surface | None = None,
+) -> Travel:
+    """Work out one way of one setup over the stations.
+
+    Parameters
+    ----------
+    stations : DataFrame
+        ``grade``, ``cross_slope`` (ratios), ``cone_index_kpa``; films as in :func:`surface_of`.
+    item : Carried
+    laden : bool
+        Loaded toward the landing; else empty, away from it.
+    settings : Settings
+        Slip limit, the block's film.
+    surface : Surface, optional
+        Of :func:`surface_of`, where it is known already.
+    """
+    surface = surface_of(stations, settings.ground) if surface is None else surface
+    slip = settings.decision.slip_limit
+    grade = stations["grade"].to_numpy(dtype=float)
+    cross = stations["cross_slope"].to_numpy(dtype=float)
+    cone_index = stations["cone_index_kpa"].to_numpy(dtype=float)
+    grade = grade if laden else -grade
+    load, drag, cg_height = group_loads(item, laden, grade, cross)
+    numbers, gross, resistance, towed, pressure = [], [], [], [], []
+    _, downhill = loads.side_shares(cross, cg_height, item.machine.track_gauge_m)
+    heavier = 2 * downhill / loads.normal_share(0.0, cross)
+    for i, g in enumerate(item.groups):
+        bn = g.mobility_number(cone_index, load[:, i])
+        construction = g.group.tyre.construction
+        bites = g.aid is not None and g.aid.grip_through_film
+        factor = films.credited_grip_factor(
+            g.aid.grip_factor if g.aid else 1.0, surface.credits_factor, bites
+        )
+        ratio = traction.gross_traction_ratio(bn, slip, construction, grip_factor=factor)
+        more = g.aid.resistance_factor if g.aid else 1.0
+        numbers.append(bn)
+        gross.append(films.film_limited_gross_ratio(ratio, surface.cap, bites))
+        resistance.append(more * traction.motion_resistance_ratio(bn, slip, construction))
+        towed.append(more * traction.towed_resistance_ratio(bn, construction))
+        pressure.append(g.nominal_pressure_kpa(load[:, i]) * heavier)
+    gross_both, resistance_both, towed_both = (
+        np.stack(part, axis=-1) for part in (gross, resistance, towed)
+    )
+    balance = demand.grip_balance(
+        load,
+        gross_both,
+        resistance_both,
+        towed_both,
+        np.array([g.group.driven for g in item.groups]),
+        grade,
+        cross,
+        item.effort_cap_kn,
+        drag,
+        [traction.firm_rolling_ratio(g.group.tyre.construction) for g in item.groups],
+    )
+    return Travel(
+        grade,
+        load,
+        drag,
+        cg_height,
+        np.stack(numbers, axis=-1),
+        gross_both,
+        resistance_both,
+        towed_both,
+        balance,
+        np.stack(pressure, axis=-1),
+    )
