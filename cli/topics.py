@@ -25,6 +25,7 @@ _CODE_MODULES = (
     "terrain.stations.network",
     "terrain.stations.routes",
     "terrain.decision.survey",
+    "terrain.decision.walk",
     "terrain.outputs.folder",
     "terrain.inputs.pressure_log",
     "cli.commands.new",
@@ -119,7 +120,7 @@ def _relations() -> list[Topic]:
 
 
 def _effects() -> list[Topic]:
-    from terrain.mechanics.effects import effects
+    from terrain.mechanics.effects import TOLD, effects
 
     words = {"+": "more of it", "-": "less of it", "0": "no change"}
     topics = []
@@ -132,6 +133,7 @@ def _effects() -> list[Topic]:
                 words[e.direction],
                 {
                     "figures": f"{' to '.join(figures)}, {e.unit}" if figures else "none was read",
+                    "used for": e.used_for or TOLD,
                     "note": e.note,
                     "status": e.status,
                     "source": e.source,

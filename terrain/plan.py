@@ -7,18 +7,23 @@ from pathlib import Path
 
 from terrain import __version__
 from terrain.columns import columns_of
+from terrain.decision.aid_effects import effects_table
 from terrain.decision.assessment import assess
 from terrain.decision.bottlenecks import bottlenecks, stretch_rows, stretch_setups
 from terrain.decision.check_sheet import check_sheet
+from terrain.decision.footprints import footprints_table
 from terrain.decision.ground import frost_is_verified
 from terrain.decision.look_along import look_along, read_surfaces, route_water
 from terrain.decision.machines import compare_machines
+from terrain.decision.outside_range import outside_range
+from terrain.decision.ratings import rating_checks
 from terrain.decision.results import Plan
 from terrain.decision.rut_columns import rut_columns, traffic_sentences, traffic_status_rows
 from terrain.decision.ruts import evaluate_ruts
 from terrain.decision.seasons import seasons, trail_states
 from terrain.decision.second_opinions import second_opinions
 from terrain.decision.situation import Situation
+from terrain.decision.stability_checks import stability_checks
 from terrain.decision.statuses import not_assessed_sentences, status_rows
 from terrain.decision.strength import strength_of_polygons
 from terrain.decision.summaries import trail_table
@@ -196,6 +201,11 @@ def make_plan(
         trail_states=trail_states(block.trails, along, found, settings),
         weights=weights(ranking.setups),
         machines=compare_machines(block, along, block.other_machines),
+        ratings=rating_checks(stations, items, settings),
+        stability_checks=stability_checks(stations, items),
+        footprints=footprints_table(items),
+        effects_used=effects_table(items),
+        outside_range=outside_range(stations, items, settings),
         emergency=block.emergency,
     )
 

@@ -16,6 +16,7 @@ __all__ = ["STATUSES", "Source", "all_sources", "data_table", "source"]
 
 STATUSES = (
     "published",
+    "supplier's figure",
     "from memory",
     "common practice, no source",
     "planning assumption",

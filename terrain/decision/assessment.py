@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 
 import pandas as pd
 
-from terrain.decision.evaluation import Carried, carried, evaluate, setup_facts
+from terrain.decision.carried import Carried, carried
+from terrain.decision.evaluation import evaluate, setup_facts
 from terrain.decision.ranking import measure_setups, rank_setups
 from terrain.decision.results import Evaluation, Ranking
 from terrain.models.aids import Aid, Setup

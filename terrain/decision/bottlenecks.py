@@ -14,6 +14,7 @@ from shapely.ops import substring
 
 from terrain.columns import columns_of
 from terrain.decision.assessment import Assessment
+from terrain.decision.ratings import over_rating
 from terrain.decision.results import CAUSES
 from terrain.models.settings import Settings
 from terrain.stations.traffic import passes_for, payload_m3
@@ -278,4 +279,6 @@ def _cause(
     )
     if 2 * length[both].sum() >= metres.sum():
         word = word.removesuffix(", loaded").removesuffix(", empty") + ", loaded and empty alike"
+    if over_rating(part, assessment.items[told])[short].any():
+        word += "; a rating is exceeded on this slope"
     return word

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from terrain.columns import columns_of
 from terrain.decision.brash import BrashBalance, brash_balance
-from terrain.decision.evaluation import Carried
+from terrain.decision.carried import Carried
 from terrain.decision.exposure import (
     TrailArea,
     mass_driven_t,

@@ -10,7 +10,8 @@ import pandas as pd
 import shapely
 from numpy.typing import ArrayLike, NDArray
 
-from terrain.decision.evaluation import Carried, setup_facts
+from terrain.decision.carried import Carried
+from terrain.decision.evaluation import setup_facts
 from terrain.models.settings import TrafficSettings
 from terrain.stations.traffic import passes_for, payload_m3
 

@@ -6,8 +6,8 @@ import numpy as np
 import pandas as pd
 
 from terrain.decision.brash import brash_need
+from terrain.decision.carried import Carried
 from terrain.decision.check_sheet import CheckSheet
-from terrain.decision.evaluation import Carried
 from terrain.decision.exposure import mass_driven_t
 from terrain.decision.results import StatusRow
 from terrain.decision.ruts import Ruts, rut_class

@@ -15,7 +15,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
-from terrain.decision.evaluation import Carried, group_loads
+from terrain.decision.carried import Carried, group_loads
 from terrain.mechanics import contact, loads, rutting, soil_strength, traction, traction_checks
 from terrain.mechanics.mounted import Mounted
 from terrain.models.settings import Settings
@@ -101,9 +101,10 @@ def evaluate_ruts(
     Notes
     -----
     Every wheel of the downhill side counts as one pass of its own, also under a band track, so
-    that all gear is treated alike; a band's contact enters through its wheel number. Empty trips
-    press with the empty machine; the harvester is taken as one more empty trip of this machine
-    for each of its passes (planning assumptions).
+    that all gear is treated alike; a band's contact enters through its wheel number. Where the
+    user's catalogue gives a rut factor, it is the rut of the bare wheels under the same load times
+    that factor instead. Empty trips press with the empty machine; the harvester is taken as one
+    more empty trip of this machine for each of its passes (planning assumptions).
     """
     traffic = settings.traffic
     soil_class = ground["ground_class"].fillna(0).to_numpy(dtype=np.int64)
@@ -175,7 +176,9 @@ def _first_pass_m(
     heavier = 2 * downhill / loads.normal_share(0.0, cross)
     depths = []
     for number, group in enumerate(item.groups):
-        wheel_kn = np.maximum(group_kn[:, number] * heavier, 1e-3) / group.tyres
+        own_factor = group.aid is not None and group.aid.rut_factor is not None
+        tyres = group.group.wheels if own_factor else group.tyres
+        wheel_kn = np.maximum(group_kn[:, number] * heavier, 1e-3) / tyres
         one, other = _two_relations(group, wheel_kn, cone_index, settings.decision.slip_limit)
         picked = (np.minimum(one, other), np.sqrt(one * other), np.maximum(one, other))
         depths.append(picked[end])
@@ -191,14 +194,18 @@ def _two_relations(
     arguments = (cone_index, tyre.width_m, tyre.diameter_m, wheel_kn, ratio)
     turnage = traction_checks.turnage_number(*arguments)
     other = rutting.willoughby_turnage_number(*arguments, slip)
-    if group.aid is not None and group.aid.kind in ("wheel track", "band track"):
+    own_factor = group.aid.rut_factor if group.aid else None
+    tracked = group.aid is not None and group.aid.kind in ("wheel track", "band track")
+    if tracked and own_factor is None:
         gain = (1 / group.bare_area_m2, 1 / group.area_m2)
         turnage, other = traction.track_number(turnage, *gain), traction.track_number(other, *gain)
     with np.errstate(divide="ignore"):  # no strength at all: no end to the sinkage
-        return (
+        depths = (
             rutting.first_pass_maclaurin_m(turnage, tyre.diameter_m),
             rutting.first_pass_willoughby_turnage_m(other, tyre.diameter_m),
         )
+    factor = 1.0 if own_factor is None else own_factor
+    return factor * depths[0], factor * depths[1]
 
 
 def rut_class(depth_cm: ArrayLike) -> NDArray[np.int64]:

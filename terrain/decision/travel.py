@@ -99,7 +99,7 @@ def travel_over(
     cone_index = stations["cone_index_kpa"].to_numpy(dtype=float)
     grade = grade if laden else -grade
     load, drag, cg_height = group_loads(item, laden, grade, cross)
-    numbers, gross, resistance, towed, pressure = [], [], [], [], []
+    numbers, gross, resistance, towed, pressure, braking = [], [], [], [], [], []
     _, downhill = loads.side_shares(cross, cg_height, item.machine.track_gauge_m)
     heavier = 2 * downhill / loads.normal_share(0.0, cross)
     for i, g in enumerate(item.groups):
@@ -115,6 +115,8 @@ def travel_over(
         gross.append(films.film_limited_gross_ratio(ratio, surface.cap, bites))
         resistance.append(more * traction.motion_resistance_ratio(bn, slip, construction))
         towed.append(more * traction.towed_resistance_ratio(bn, construction))
+        # an aid that rolls easier brakes less; one that rolls heavier is not credited with braking
+        braking.append(traction.firm_rolling_ratio(construction) * min(1.0, more))
         pressure.append(g.nominal_pressure_kpa(load[:, i]) * heavier)
     gross_both, resistance_both, towed_both = (
         np.stack(part, axis=-1) for part in (gross, resistance, towed)
@@ -129,7 +131,7 @@ def travel_over(
         cross,
         item.effort_cap_kn,
         drag,
-        [traction.firm_rolling_ratio(g.group.tyre.construction) for g in item.groups],
+        braking,
     )
     return Travel(
         grade,

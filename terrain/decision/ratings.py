@@ -1,0 +1,312 @@
+"""Ratings of the whole machine, its axle groups and its tyres, at every station in both states.
+
+A rating on a plate or in a tyre table speaks of the machine standing level. So the payload is
+bounded on the level (:func:`terrain.decision.carried.carried`). A slope moves load to the rear,
+to the front or to the downhill side; whether a short overload there is allowed only the maker can
+say. It is therefore shown as "check with the manufacturer", with the load that would hold the
+rating on the steepest of these stations. Plain statics, no factor for jolts.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from terrain.columns import columns_of
+from terrain.decision.carried import Carried, group_loads
+from terrain.mechanics import loads, traction
+from terrain.models.settings import Settings
+from terrain.setups.combinations import axle_name
+from terrain.units import kn_from_kg
+
+__all__ = ["ANSWERS", "over_rating", "rating_checks", "rating_shares"]
+
+Floats = NDArray[np.float64]
+
+ANSWERS = {
+    "none": "no rating in the machine file",
+    "unknown": "not assessed",
+    "level": "over the rating on level ground: ask the manufacturer before anything else",
+    "slope": "over the level rating on slopes: check with the manufacturer",
+    "bogie": "over the level rating on slopes only if the bogie pivots freely: check with the "
+    "manufacturer",
+    "within": "within the rating",
+}
+"""What is said about one rating, by case."""
+
+_OVER = 1.0 + 1e-6
+"""Above this share a rating is exceeded; the payload is cut to exactly 1."""
+
+FREE, BALANCED = "bogie pivots freely", "bogie balanced"
+
+
+@dataclass(frozen=True, slots=True)
+class _Rating:
+    """One rating with its shares: ``worst`` and ``balanced`` of shape (n,), NaN unknown."""
+
+    name: str
+    case: str
+    rated: bool
+    balanced: Floats
+    worst: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class _Ground:
+    """Slope (ratios) and cone index (kPa) of some stations."""
+
+    grade: Floats
+    cross: Floats
+    cone_index: Floats
+
+    def at(self, which: NDArray) -> _Ground:
+        return _Ground(self.grade[which], self.cross[which], self.cone_index[which])
+
+
+def rating_checks(
+    stations: pd.DataFrame, items: Sequence[Carried], settings: Settings
+) -> pd.DataFrame:
+    """Hold every setup against every rating, loaded and empty, at every station.
+
+    Parameters
+    ----------
+    stations : DataFrame
+        ``grade``, ``cross_slope`` (ratios), ``cone_index_kpa``, ``length_m``, ``trail``,
+        ``chainage_m``.
+    items : sequence of Carried
+    settings : Settings
+        The slip limit, for motion resistance and grip behind the thrust of a bogie.
+
+    Returns
+    -------
+    DataFrame
+        Columns as ``terrain.columns.TABLES["ratings"]``; one row a setup, travel state and rating.
+
+    Notes
+    -----
+    Whole machine: mass over rated mass. Group: load normal to the ground over its rating. Tyre: the
+    heavier wheel on the downhill side over the tyre's rating. Within a bogie two cases bound the
+    answer, see :func:`terrain.mechanics.loads.bogie_wheel_loads_kn`: balanced (both wheels alike)
+    and pivoting freely (thrust or braking shifts load). Where the cone index is unknown, so is the
+    second.
+    """
+    ground = _ground(stations)
+    level = _Ground(np.zeros(1), np.zeros(1), np.full(1, np.nan))
+    slip = settings.decision.slip_limit
+    rows = []
+    for item in items:
+        for laden in (True, False):
+            if laden and item.load is None:
+                continue
+            on_level = _ratings(item, laden, level, None)
+            on_slope = _ratings(item, laden, ground, slip)
+            for flat, sloped in zip(on_level, on_slope, strict=True):
+                row: dict[str, object] = {
+                    "setup": item.setup.id,
+                    "state": "loaded" if laden else "empty",
+                    "rating": sloped.name,
+                    "level_share": float(flat.balanced[0]),
+                }
+                row |= _row(stations, sloped, float(flat.balanced[0]))
+                row["holding_payload_kg"] = (
+                    _holding_payload_kg(item, ground, sloped, slip) if laden else np.nan
+                )
+                rows.append(row)
+    return pd.DataFrame(rows, columns=list(columns_of("ratings")))
+
+
+def rating_shares(stations: pd.DataFrame, item: Carried) -> Floats:
+    """Largest share of any rating at each station, both states, bogies balanced; shape (n,).
+
+    NaN where the slope is unknown or the machine file has no rating at all.
+    """
+    ground = _ground(stations)
+    shares = [
+        rating.balanced
+        for laden in (True, False)
+        for rating in _ratings(item, laden, ground, None)
+        if rating.rated
+    ]
+    if not shares:
+        return np.full(len(stations), np.nan)
+    stacked = np.stack(shares)
+    unknown = np.isnan(ground.grade) | np.isnan(ground.cross)
+    return np.where(unknown, np.nan, np.max(np.nan_to_num(stacked, nan=-np.inf), axis=0))
+
+
+def over_rating(stations: pd.DataFrame, item: Carried) -> NDArray[np.bool_]:
+    """Stations where a level rating is exceeded even with balanced bogies; shape (n,).
+
+    Unknown is False here; ``rating_checks`` says how many metres are unknown. A share that is over
+    on a slope alone is a question to the manufacturer, not a failure.
+    """
+    shares = rating_shares(stations, item)
+    return np.nan_to_num(shares, nan=0.0) > _OVER
+
+
+def _ground(stations: pd.DataFrame) -> _Ground:
+    return _Ground(
+        stations["grade"].to_numpy(float),
+        stations["cross_slope"].to_numpy(float),
+        stations["cone_index_kpa"].to_numpy(float),
+    )
+
+
+def _ratings(item: Carried, laden: bool, ground: _Ground, slip: float | None) -> list[_Rating]:
+    """Shares of all five ratings; without ``slip`` bogies count as balanced."""
+    travel = ground.grade if laden else -ground.grade
+    group_kn, drag, cg_height = group_loads(item, laden, travel, ground.cross)
+    known = np.isfinite(group_kn).all(axis=-1)
+    whole = np.where(
+        known, _mass_kg(item, laden) / _or_nan(item.machine.rated_gross_mass_kg), np.nan
+    )
+    found = [
+        _Rating("whole machine", "", item.machine.rated_gross_mass_kg is not None, whole, whole)
+    ]
+    for i, g in enumerate(item.groups):
+        share = group_kn[:, i] / kn_from_kg(_or_nan(g.group.rated_mass_kg))
+        rated = g.group.rated_mass_kg is not None
+        found.append(_Rating(axle_name(g.group), "", rated, share, share))
+    thrust = None if slip is None else _thrust_kn(item, group_kn, drag, travel, ground, slip)
+    for i, g in enumerate(item.groups):
+        side = loads.downhill_side_kn(
+            group_kn[:, i], ground.cross, cg_height, item.machine.track_gauge_m
+        )
+        tyre = kn_from_kg(_or_nan(g.group.tyre.rated_load_kg)) * g.tyres / 2
+        balanced = worst = side / tyre
+        case = ""
+        if g.group.kind == "bogie" and g.group.bogie_spacing_m and thrust is not None:
+            # the heavier side is taken to give thrust in proportion to its load
+            part = side / np.where(group_kn[:, i] > 0, group_kn[:, i], np.nan)
+            lead, trail = loads.bogie_wheel_loads_kn(
+                side,
+                thrust[:, i] * part,
+                g.group.tyre.radius_m + g.thickness_m,
+                g.group.bogie_spacing_m,
+            )
+            worst = 2 * np.maximum(lead, trail) / tyre
+            case = FREE
+        rated = g.group.tyre.rated_load_kg is not None
+        found.append(_Rating(f"tyres of the {axle_name(g.group)}", case, rated, balanced, worst))
+    return found
+
+
+def _thrust_kn(
+    item: Carried, group_kn: Floats, drag: Floats, travel: Floats, ground: _Ground, slip: float
+) -> Floats:
+    resistance, grip = [], []
+    for i, g in enumerate(item.groups):
+        bn = g.mobility_number(ground.cone_index, np.maximum(group_kn[:, i], 0.0))
+        kind = g.group.tyre.construction
+        resistance.append(traction.motion_resistance_ratio(bn, slip, kind))
+        grip.append(traction.gross_traction_ratio(bn, slip, kind))
+    return loads.group_thrust_kn(
+        group_kn,
+        np.stack(resistance, axis=-1),
+        np.array([g.group.driven for g in item.groups]),
+        travel,
+        ground.cross,
+        drag,
+        np.stack(grip, axis=-1),
+    )
+
+
+def _row(stations: pd.DataFrame, rating: _Rating, level_share: float) -> dict[str, object]:
+    length = stations["length_m"].to_numpy(float)
+    worst = np.where(np.isnan(rating.worst), rating.balanced, rating.worst)
+    seen = np.isfinite(worst)
+    row: dict[str, object] = {
+        "largest_share": np.nan,
+        "case": "",
+        "trail": None,
+        "chainage_m": np.nan,
+        "grade": np.nan,
+        "cross_slope": np.nan,
+        "balanced_share": np.nan,
+        "over_m": np.nan,
+        "over_balanced_m": np.nan,
+        "unknown_m": float(length[np.isnan(rating.worst)].sum()),
+    }
+    if not rating.rated:
+        row["answer"] = ANSWERS["none"]
+        return row
+    if not seen.any():
+        row["answer"] = ANSWERS["unknown"]
+        return row
+    at = int(np.nanargmax(worst))
+    row |= {
+        "largest_share": float(worst[at]),
+        "case": rating.case and (FREE if np.isfinite(rating.worst[at]) else BALANCED),
+        "trail": stations["trail"].iloc[at],
+        "chainage_m": float(stations["chainage_m"].iloc[at]),
+        "grade": float(stations["grade"].iloc[at]),
+        "cross_slope": float(stations["cross_slope"].iloc[at]),
+        "balanced_share": float(np.nanmax(rating.balanced)),
+        "over_m": float(length[worst > _OVER].sum()),
+        "over_balanced_m": float(length[rating.balanced > _OVER].sum()),
+    }
+    over, over_balanced = row["largest_share"] > _OVER, row["balanced_share"] > _OVER  # type: ignore[operator]
+    if level_share > _OVER:
+        row["answer"] = ANSWERS["level"]
+    elif over_balanced:
+        row["answer"] = ANSWERS["slope"]
+    elif over:
+        row["answer"] = ANSWERS["bogie"]
+    else:
+        row["answer"] = ANSWERS["within"]
+    return row
+
+
+def _holding_payload_kg(item: Carried, ground: _Ground, rating: _Rating, slip: float) -> float:
+    """Largest load that holds the rating at every station, kg; NaN where it holds or none does."""
+    worst = np.where(np.isnan(rating.worst), rating.balanced, rating.worst)
+    over = np.flatnonzero(np.nan_to_num(worst, nan=0.0) > _OVER)
+    if over.size == 0 or not rating.rated:
+        return np.nan
+    ground = ground.at(over)
+    payload = item.payload_kg
+    for _ in range(len(over)):
+        shares = _shares_at(item, ground, rating.name, slip, payload)
+        if shares.max() <= _OVER:
+            return payload
+        payload = _bisected(
+            item, ground.at(np.array([shares.argmax()])), rating.name, slip, payload
+        )
+        if np.isnan(payload):
+            return np.nan
+    return payload
+
+
+def _bisected(item: Carried, ground: _Ground, name: str, slip: float, payload: float) -> float:
+    if _shares_at(item, ground, name, slip, 0.0)[0] > 1.0:
+        return np.nan
+    low, high = 0.0, payload
+    while high - low > 1.0:  # to a kilogram, on the safe side
+        middle = (low + high) / 2
+        if _shares_at(item, ground, name, slip, middle)[0] > 1.0:
+            high = middle
+        else:
+            low = middle
+    return low
+
+
+def _shares_at(item: Carried, ground: _Ground, name: str, slip: float, payload: float) -> Floats:
+    lighter = replace(item, load=replace(item.load, mass_kg=payload)) if item.load else item
+    rating = next(r for r in _ratings(lighter, True, ground, slip) if r.name == name)
+    return np.where(np.isnan(rating.worst), rating.balanced, rating.worst)
+
+
+def _mass_kg(item: Carried, laden: bool) -> float:
+    """Mass on the wheels, kg; what drags on the ground is not on them."""
+    mass = item.machine.unladen_mass_kg + item.added_mass_kg
+    if laden and item.load is not None:
+        mass += item.load.mass_kg * item.load.carried_share
+    return mass
+
+
+def _or_nan(value: float | None) -> float:
+    return np.nan if value is None else value

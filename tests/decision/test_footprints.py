@@ -1,0 +1,86 @@
+"""Pressures by several routes: each row against the relation worked out here."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from terrain.columns import columns_of
+from terrain.decision.carried import carried
+from terrain.decision.footprints import ROUTES, footprints_table
+from terrain.sources import STATUSES
+from tests.builders import CHAINS, CLOSED_BAND, DUALS, TYRE, bogie, forwarder, skidder
+from tests.decision.test_evaluation import BARE_SETUP, both
+
+
+def table(*setups, machine=None):
+    made = footprints_table([carried(s, machine or forwarder()) for s in setups])
+    assert tuple(made.columns) == columns_of("footprints")
+    assert set(made["status"]) <= set(STATUSES)
+    return made.set_index(["setup", "state", "group", "route"]).sort_index()
+
+
+REAR_KN = (34000 - 11000 - 14000 * 0.3 / 5.5) * 9.81 / 1000
+
+
+def test_bare_wheels_by_four_routes():
+    made = table(BARE_SETUP).loc["bare", "loaded"]
+    rear = made.loc["rear bogie"]
+    wheel = REAR_KN / 4
+    assert rear.loc[ROUTES["nominal"], "mean_kpa"] == pytest.approx(
+        wheel / (0.71 * 1.3124 / 2), rel=1e-9
+    )
+    # published equations of Keller 2005 written out anew; 400 kPa against 450 charted
+    from scipy.integrate import quad
+
+    length = 0.47 + 0.11 * 1.3124**2 - 0.16 * np.log(400 / 450)
+    n = 2.1 * (0.71 * 1.3124) ** 2 + 2
+    half, _ = quad(lambda x: 0.355 * (1 - (2 * x / length) ** n) ** (1 / n), 0, length / 2)
+    keller = rear.loc[ROUTES["keller"]]
+    assert keller["area_m2"] == pytest.approx(4 * 4 * half, rel=1e-6)
+    assert keller["mean_kpa"] == pytest.approx(wheel / (4 * half), rel=1e-6)
+    peak = 34.4 + 1.13 * 400 + 0.72 * wheel - 33.4 * np.log(400 / 450)
+    assert keller["peak_kpa"] == pytest.approx(peak, rel=1e-9)
+    assert "farm tyres" in keller["holds_for"]
+    # hard ground presses on less ground than the nominal area
+    assert rear.loc[ROUTES["deflection"], "mean_kpa"] > 2 * rear.loc[ROUTES["nominal"], "mean_kpa"]
+    assert np.isfinite(made.loc[("whole machine", ROUTES["peaks"]), "peak_kpa"])
+
+
+def test_chains_keep_the_footprint_and_add_their_mass():
+    made = table(BARE_SETUP, both(CHAINS))
+    place = ("empty", "rear bogie", ROUTES["keller"])
+    bare, chained = made.loc[("bare", *place)], made.loc[("chains both", *place)]
+    assert chained["area_m2"] == bare["area_m2"]
+    assert chained["mean_kpa"] / bare["mean_kpa"] == pytest.approx(9800 / 9000, rel=1e-9)
+
+
+def test_band_tracks_have_no_tyre_footprint_but_an_optimistic_end():
+    made = table(both(CLOSED_BAND)).loc["closed-band both", "loaded", "rear bogie"]
+    assert set(made.index) == {ROUTES["nominal track"], ROUTES["long"]}
+    nominal, long = (made.loc[ROUTES[name], "mean_kpa"] for name in ("nominal track", "long"))
+    assert nominal == pytest.approx((REAR_KN + 2.4 * 9.81) / (2 * 0.887 * 1.73), rel=1e-9)
+    assert long < nominal
+    assert made.loc[ROUTES["long"], "status"] == "from memory"
+
+
+def test_without_a_charted_pressure_the_footprint_is_unknown_and_says_why():
+    plain = replace(TYRE, charted_inflation_kpa=None)
+    machine = forwarder(groups=(bogie("front", tyre=plain), bogie("rear", tyre=plain)))
+    made = table(BARE_SETUP, machine=machine).loc["bare", "loaded", "rear bogie"]
+    row = made.loc[ROUTES["keller"]]
+    assert np.isnan(row["mean_kpa"])
+    assert np.isnan(row["peak_kpa"])
+    assert "charted pressure" in row["holds_for"]
+
+
+def test_duals_share_the_load_of_the_wheel():
+    made = table(both(DUALS), machine=skidder())
+    row = made.loc["duals both", "empty", "front single axle", ROUTES["keller"]]
+    assert "half" in row["holds_for"]
+    place = ("empty", "front single axle", ROUTES["keller"])
+    bare = table(BARE_SETUP, machine=skidder()).loc[("bare", *place)]
+    # 6600 kg on two tyres against 7500 kg on four
+    assert row["mean_kpa"] / bare["mean_kpa"] == pytest.approx(7500 / 6600 / 2, rel=1e-9)

@@ -1,0 +1,110 @@
+"""One verdict walked back: the figures are the plan's, and they make it again by hand."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from terrain.decision.walk import equations_of, walk_back
+from terrain.errors import InputRefused
+from tests.cli.run import rutwise
+from tests.situations import situation_of
+from tests.tiny_block import BLOCK, write_block
+
+
+@pytest.fixture(scope="module")
+def block(tmp_path_factory):
+    text = BLOCK.replace("[settings]", 'film = "litter or sod over firm ground"\n[settings]')
+    text = text.replace("[settings]", 'film_grip_cap = 0.4\nfilm_cap_source = "a test"\n[settings]')
+    return write_block(tmp_path_factory.mktemp("walk"), block=text)
+
+
+@pytest.fixture(scope="module")
+def situation(block):
+    return situation_of(block)
+
+
+def figures(steps):
+    return [{figure.name: figure.value for figure in step.figures} for step in steps]
+
+
+@pytest.mark.parametrize("setup", ["bare", "chains-710-bogie + closed-band-710"])
+@pytest.mark.parametrize("trail", ["T1", "T2"])
+def test_the_last_figures_are_those_of_the_plan(situation, setup, trail):
+    verdict, along, place, ground, machine, axles, front, rear, balance, pressure = figures(
+        walk_back(situation, trail, setup)
+    )
+    stations, evaluation = situation.along.stations, situation.assessment.evaluation
+    k = evaluation.column(setup)
+    rows = np.flatnonzero((stations["trail"] == trail).to_numpy())
+    row = rows[evaluation.reserve[rows, k].argmin()]
+    reserves = (
+        balance["reserve, loaded toward the landing"],
+        balance["reserve, empty away from it"],
+    )
+    assert reserves == (evaluation.reserve_loaded[row, k], evaluation.reserve_empty[row, k])
+    assert along["smallest reserve"] == min(reserves)
+    assert pressure["largest of them"] == evaluation.pressure_kpa[row, k]
+    ranked = situation.assessment.ranking.setups.set_index("setup").loc[setup]
+    assert verdict["short of traction"] == ranked["short_m"]
+    # by hand: gradient and heading make the grade (standard geometry)
+    angle = np.radians(place["heading of loaded travel"])
+    east, north = place["gradient toward east"], place["gradient toward north"]
+    grade = east * np.sin(angle) + north * np.cos(angle)
+    assert place["grade, uphill loaded"] == pytest.approx(grade, abs=1e-12)
+    # by hand: the balance of all driven groups, Brixius 1987 for the parts
+    load = np.array(
+        [axles[f"{name} axle group, normal to the ground"] for name in ("front", "rear")]
+    )
+    gross = np.array([g["gross traction over load"] for g in (front, rear)])
+    resistance = np.array([g["motion resistance over load"] for g in (front, rear)])
+    cross = place["cross slope, ground rises to the left"]
+    grip = np.sqrt(((load * gross).sum() / load.sum()) ** 2 - cross**2)
+    asked = axles["grade in this direction"] + (load * resistance).sum() / load.sum()
+    if balance["what the slope asks"] > 0:
+        assert balance["what the slope asks"] == pytest.approx(asked, rel=1e-9)
+        effort = balance.get("driveline effort over load", np.inf)
+        assert balance["what the machine gives"] == pytest.approx(min(grip, effort), rel=1e-9)
+    assert ground["cone index, likely"] == stations["cone_index_kpa"].iloc[row]
+    assert machine["load within the ratings"] == situation.assessment.item(setup).payload_kg
+
+
+def test_a_place_can_be_named(situation):
+    steps = walk_back(situation, "T1", "bare", chainage_m=101.0)
+    assert "102 m of T1" in steps[2].title or "103 m of T1" in steps[2].title
+
+
+def test_the_shown_setup_is_taken_when_none_is_named(situation):
+    assert walk_back(situation, "T1") == walk_back(situation, "T1", situation.shown)
+
+
+def test_every_step_has_a_standing_or_equations_with_sources(situation):
+    for step in walk_back(situation, "T1", "bare"):
+        equations = equations_of(step)
+        assert equations or step.status or step.title == "The trail"
+        assert all(equation and status for _, equation, status, _ in equations)
+
+
+def test_unknown_names_are_refused_with_what_there_is(situation):
+    with pytest.raises(InputRefused) as no_trail:
+        walk_back(situation, "T9", "bare")
+    assert no_trail.value.issues[0].code == "WHY01"
+    assert "T1, T2" in no_trail.value.issues[0].fix
+    with pytest.raises(InputRefused) as no_setup:
+        walk_back(situation, "T1", "wings")
+    assert no_setup.value.issues[0].code == "WHY02"
+    assert "bare" in no_setup.value.issues[0].fix
+
+
+def test_the_command_tells_it_in_words_and_in_rows(block):
+    told = rutwise("why", block, "--trail", "T1", "--setup", "bare")
+    assert told.returncode == 0, told.stderr
+    assert "The balance" in told.stdout
+    assert "Brixius" in told.stdout
+    assert "Rutwise approves nothing" in told.stdout.replace("\n", " ")
+    assert all(len(line) <= 80 for line in told.stdout.splitlines())
+    rows = rutwise("why", block, "--trail", "T1", "--format", "csv")
+    assert rows.stdout.splitlines()[0] == "step,title,figure,value,unit,relations"
+    wrong = rutwise("why", block, "--trail", "nowhere")
+    assert wrong.returncode == 2
+    assert "T1, T2" in wrong.stderr
