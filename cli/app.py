@@ -13,11 +13,14 @@ from cli.commands.demo import demo
 from cli.commands.explain import explain
 from cli.commands.fit import fit
 from cli.commands.new import new
+from cli.commands.open import open_results
+from cli.commands.pack import pack
 from cli.commands.plan import plan
 from cli.commands.pressures import pressures
 from cli.commands.rules import rules
 from cli.commands.setups import setups
 from cli.commands.survey import survey
+from cli.commands.why import why
 from cli.console import ExitCode, print_issues_to_stderr, tell
 from terrain import __version__
 from terrain.errors import InputRefused, RutwiseError
@@ -38,8 +41,9 @@ app = typer.Typer(
     rich_markup_mode=None,
     add_completion=False,
 )
-for command in (demo, new, check, plan, setups, explain, fit, pressures, rules, survey):
+for command in (demo, new, check, plan, setups, why, explain, fit, pressures, rules, survey, pack):
     app.command()(command)
+app.command("open")(open_results)
 
 
 def _version(wanted: bool) -> None:

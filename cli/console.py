@@ -7,21 +7,27 @@ import io
 import json
 import math
 import sys
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from enum import StrEnum
 from typing import Any
 
 from terrain.errors import Issue
 
 __all__ = [
+    "TABLE_WIDTH",
     "ExitCode",
     "Format",
     "print_issues",
     "print_issues_to_stderr",
     "print_rows",
+    "progress",
     "say",
     "tell",
 ]
+
+TABLE_WIDTH = 80
+"""Width of a table that goes into a file or another program; a terminal has its own."""
 
 
 class Format(StrEnum):
@@ -50,6 +56,42 @@ def tell(text: str) -> None:
     """Print talk or progress on stderr."""
     sys.stderr.write(text + "\n")
     sys.stderr.flush()
+
+
+@contextmanager
+def progress() -> Iterator[Callable[[str], None]]:
+    """Tell the stages of long work on stderr: a moving bar on a terminal, else a line a stage.
+
+    Yields the function that a stage calls with its name. On a terminal a finished stage keeps its
+    line with the seconds that it took; the bar below shows that work goes on.
+    """
+    if not sys.stderr.isatty():
+        yield tell
+        return
+    from time import monotonic
+
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+    from rich.text import Text
+
+    console = Console(file=sys.stderr, highlight=False)
+    columns = (BarColumn(bar_width=18), TextColumn("{task.fields[stage]}"), TimeElapsedColumn())
+    running: dict[str, Any] = {"stage": "", "since": monotonic()}
+    with Progress(*columns, console=console, transient=True) as bar:
+        task = bar.add_task("", total=None, stage="")
+
+        def finish() -> None:
+            if running["stage"]:
+                seconds = monotonic() - running["since"]
+                bar.console.print(Text(f"{seconds:6.1f} s  {running['stage']}"))
+
+        def begin(stage: str) -> None:
+            finish()
+            running.update(stage=stage, since=monotonic())
+            bar.update(task, stage=Text(stage).plain.replace("[", "("))
+
+        yield begin
+        finish()
 
 
 def print_rows(
@@ -86,7 +128,8 @@ def _print_table(rows: list[dict[str, Any]], columns: Sequence[str], title: str)
         table.add_column(Text(name.replace("_", " ")), justify="right" if right else "left")
     for row in rows:
         table.add_row(*(Text(_shown(row[name])) for name in columns))
-    Console(file=sys.stdout, highlight=False, soft_wrap=False).print(table)
+    width = None if sys.stdout.isatty() else TABLE_WIDTH
+    Console(file=sys.stdout, highlight=False, soft_wrap=False, width=width).print(table)
 
 
 def _plain(value: Any) -> Any:

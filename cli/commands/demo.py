@@ -11,7 +11,7 @@ from typing import Annotated
 import typer
 
 from cli.console import say, tell
-from cli.options import Overwrite
+from cli.options import Language, LanguageOption, Overwrite, Units, UnitsOption
 
 __all__ = ["demo"]
 
@@ -20,6 +20,8 @@ def demo(
     out: Annotated[
         Path, typer.Option("--out", "-o", help="Folder to write into; made if missing.")
     ] = Path("rutwise-demo"),
+    units: UnitsOption = Units.METRIC,
+    language: LanguageOption = Language.ENGLISH,
     overwrite: Overwrite = False,
 ) -> None:
     """Plan the fictional demonstration block and say which files to open.
@@ -31,7 +33,6 @@ def demo(
     """
     from cli.commands.plan import plan_into
     from terrain.outputs.folder import check_folder
-    from terrain.plan import plan_block
 
     results, inputs = out / "results", out / "block"
     check_folder(results, overwrite=overwrite)
@@ -43,8 +44,7 @@ def demo(
             shutil.copytree(
                 folder, inputs, ignore=shutil.ignore_patterns("*.py", "__pycache__", "*.pyc")
             )
-    made = plan_block(inputs / "block.toml", say=tell)
-    plan_into(made, results, overwrite)
+    plan_into(inputs / "block.toml", results, overwrite, units, language)
     say()
     say(f"Open {results / 'map.html'} and {results / 'report.html'} in a browser.")
     say(f"To try your own changes: edit {inputs / 'block.toml'}, then")

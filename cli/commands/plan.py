@@ -7,11 +7,21 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from cli.console import ExitCode, say, tell
-from cli.options import BlockPath, OutFolder, Overwrite, StateOption
+from cli.console import ExitCode, Format, print_rows, progress, say, tell
+from cli.options import (
+    BlockPath,
+    Language,
+    LanguageOption,
+    OutFolder,
+    Overwrite,
+    StateOption,
+    Units,
+    UnitsOption,
+)
 
 if TYPE_CHECKING:
     from terrain.decision.results import Plan
+    from terrain.outputs.shown_units import Shown
 
 __all__ = ["plan", "plan_into"]
 
@@ -20,37 +30,71 @@ def plan(
     block: BlockPath,
     out: OutFolder,
     state: StateOption = None,
+    units: UnitsOption = Units.METRIC,
+    language: LanguageOption = Language.ENGLISH,
     overwrite: Overwrite = False,
 ) -> None:
     """Plan a block: which setups suit, where the trails force the choice, why others fall out.
 
-    Writes map, report and tables into a folder. Refuses inputs that hold errors.
+    Writes map, report, the operator's page and files for GIS and GPS into a folder. Refuses inputs
+    that hold errors.
 
-    Example: rutwise plan block.toml -o out
+    Example: rutwise plan block.toml -o out --units us
     """
     from terrain.outputs.folder import check_folder
-    from terrain.plan import plan_block
 
     check_folder(out, overwrite=overwrite)
-    made = plan_block(block, state=state, say=tell)
-    plan_into(made, out, overwrite)
+    plan_into(block, out, overwrite, units, language, state)
 
 
-def plan_into(made: Plan, out: Path, overwrite: bool) -> None:
-    """Write ``made`` into ``out``, say the answer, and end with code 3 when nothing suits."""
+def plan_into(
+    block: Path,
+    out: Path,
+    overwrite: bool,
+    units: Units,
+    language: Language,
+    state: str | None = None,
+) -> None:
+    """Plan ``block`` into ``out``, say the answer, and end with code 3 when nothing suits."""
     from terrain.outputs.folder import write_outputs
+    from terrain.outputs.shown_units import shown_in
     from terrain.outputs.wording import DEFERRAL
+    from terrain.plan import plan_block
 
-    tell("writing map, report and tables")
-    written = write_outputs(made, out, overwrite=overwrite)
+    with progress() as stage:
+        made = plan_block(block, state=state, say=stage)
+        stage("writing map, report and tables")
+        written = write_outputs(made, out, overwrite, units.value, language.value)
     for issue in made.issues:
         if issue.severity == "warning":
             tell(f"warning {issue.code}: {issue.what} [{issue.where}]")
-    say(made.ranking.headline)
+    shown = shown_in(units.value)
+    say(shown.sentence(made.ranking.headline))
     say()
+    _print_setups(made, shown)
+    say(f"Written to {out}:")
     for item in written:
-        say(f"  {item.path}  {item.purpose}")
+        say(f"  {item.path.name:<20} {item.purpose}")
     say()
     say(DEFERRAL)
     if made.ranking.candidate is None:
         raise typer.Exit(ExitCode.NOTHING_SUITS)
+
+
+def _print_setups(made: Plan, shown: Shown) -> None:
+    """Print the setups of usual practice as a table of 80 columns."""
+    from terrain.outputs.page_parts import USUAL
+
+    table = made.ranking.setups
+    rows = [
+        {
+            "setup": line["description"],
+            "outcome": line["outcome"],
+            "short": shown.length(line["short_m"]),
+            "over bearing": shown.length(line["over_bearing_m"]),
+            "aids": shown.mass(line["added_mass_kg"]),
+        }
+        for line in table[table["standing"] == USUAL].to_dict("records")
+    ]
+    columns = ("setup", "outcome", "short", "over bearing", "aids")
+    print_rows(rows, columns, Format.TABLE, "Setups of usual practice")

@@ -50,6 +50,7 @@ def why(
         if not math.isfinite(value):
             return "not known"
         if unit == "slope":
+            value = round(value, 4) + 0.0  # no sign on a zero
             return f"{value:.4f}, that is {slope_words(value)}"
         digits = {"kg": 0, "m": 2, "kN": 2, "kPa": 1}.get(unit, 3)
         return f"{value:,.{digits}f} {'' if unit == 'ratio' else unit}".rstrip()
