@@ -19,9 +19,11 @@ $(STAMP): pyproject.toml constraints.txt
 demo: $(STAMP)  ## Plan the fictional block and say which files to open
 	$(BIN)/rutwise demo -o rutwise-demo --overwrite
 
-# real open terrain for the tests: only the elevation model inside that package is used
-$(TERRAIN): $(STAMP)
+# for the tests: of the first only its elevation model of real terrain is used, of the second only
+# the accessibility checker that it carries
+$(TERRAIN): $(STAMP) Makefile
 	$(BIN)/pip install --quiet --disable-pip-version-check --no-deps lidar==0.8.4
+	$(BIN)/pip install --quiet --disable-pip-version-check --no-deps axe-playwright-python==0.1.8
 	@touch $(TERRAIN)
 
 test: $(STAMP) $(TERRAIN)  ## Check style, layers and types, and run all tests

@@ -27,6 +27,8 @@ _CODE_MODULES = (
     "terrain.decision.survey",
     "terrain.decision.walk",
     "terrain.outputs.folder",
+    "terrain.outputs.package",
+    "cli.commands.open",
     "terrain.inputs.pressure_log",
     "cli.commands.new",
     "cli.measured",

@@ -207,6 +207,7 @@ def make_plan(
         effects_used=effects_table(items),
         outside_range=outside_range(stations, items, settings),
         emergency=block.emergency,
+        shown_setup=shown.setup,
     )
 
 

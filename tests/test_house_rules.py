@@ -21,7 +21,7 @@ ROOT = Path(__file__).parents[1]
 MODULES = sorted(
     info.name for info in pkgutil.walk_packages(terrain.__path__, "terrain.") if not info.ispkg
 )
-COMMANDS = [command.callback.__name__ for command in app.registered_commands]
+COMMANDS = [command.name or command.callback.__name__ for command in app.registered_commands]
 UNITS = re.compile(
     r"\bm[23]?\b|\bmm\b|\bkg\b|\bkN\b|\bkPa\b|\bMJ\b|\bL\b|metre|ratio|percent|degree|share|fraction|"
     r"class|dimensionless|second|hour|cells?\b|number|tonne|km/h|psi|radian|litre|kilogram|points"

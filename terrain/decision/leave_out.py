@@ -14,7 +14,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from terrain.decision.evaluation import Carried, evaluate
+from terrain.decision.carried import Carried
+from terrain.decision.evaluation import evaluate
 from terrain.decision.results import Evaluation
 from terrain.decision.situation import Situation
 from terrain.stations.network import Network

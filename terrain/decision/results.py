@@ -14,6 +14,7 @@ from terrain.decision.wet_results import WetGround
 from terrain.errors import Issue
 from terrain.grid import Grid
 from terrain.inputs.loaded import InputFile
+from terrain.models.aids import Setup
 from terrain.models.emergency import Emergency
 from terrain.models.machine import Machine
 from terrain.models.settings import Settings
@@ -137,7 +138,7 @@ class Plan:
     ``stretch_setups``, ``seasons``, ``trail_states``, ``remedies``, ``reroutes`` (with their
     lines), ``drop_it``, ``weights``, ``machines``, ``ratings``, ``stability_checks``,
     ``footprints``, ``effects_used``, ``outside_range``. ``emergency`` is the meeting point of the
-    block file.
+    block file, ``shown_setup`` the shown setup with its aids.
     """
 
     name: str
@@ -183,3 +184,4 @@ class Plan:
     effects_used: pd.DataFrame | None = None
     outside_range: pd.DataFrame | None = None
     emergency: Emergency | None = None
+    shown_setup: Setup | None = None

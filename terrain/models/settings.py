@@ -160,7 +160,7 @@ class DoubtSettings:
     from load to load, and of the timber's green density, percent. None: not varied, and said so.
     """
 
-    draws: int = 500
+    draws: int = 300
     seed: int = 1
     dem_error_m: float | None = None
     dem_error_range_m: float | None = None

@@ -9,29 +9,24 @@ from pathlib import Path
 
 from terrain.decision.results import Plan
 from terrain.errors import InputRefused, Issue
+from terrain.outputs.brief import write_brief
+from terrain.outputs.exchange import geojson_text, kml_text
+from terrain.outputs.file_names import FILES, LEFT_OUT
+from terrain.outputs.geopdf import write_geopdf
+from terrain.outputs.gps import gpx_text
+from terrain.outputs.rasters import write_rasters
 from terrain.outputs.report import report_html
+from terrain.outputs.report_pdf import report_pdf
+from terrain.outputs.shown_units import UnitSystem, shown_in
 from terrain.outputs.tables import write_tables
 from terrain.outputs.web_map import map_html
 
-__all__ = ["FILES", "WrittenFile", "check_folder", "write_outputs"]
-
-FILES: dict[str, str] = {
-    "report.html": "the report: decision, description, instruction, follow-up; print it",
-    "map.html": "the map; opens in a browser without a network",
-    "block.gpkg": "all layers and tables for a desktop GIS",
-    "stations.csv": "one row for every few metres of trail",
-    "trails.csv": "one row for each trail",
-    "setups.csv": "the scored setups, best first",
-    "excluded.csv": "the excluded setups with codes and reasons",
-    "second_opinions.csv": "the setups by other models, stability, tyre loads, work and fuel",
-    "plan.json": "everything for programs: inputs with digests, settings, versions, verdicts",
-}
-"""Every file that a run writes, with its purpose."""
+__all__ = ["FILES", "LEFT_OUT", "WrittenFile", "check_folder", "write_outputs"]
 
 
 @dataclass(frozen=True, slots=True)
 class WrittenFile:
-    """A written file and what it is for."""
+    """A written file and what it is for; ``purpose`` says so when the file had to be left out."""
 
     path: Path
     purpose: str
@@ -65,8 +60,17 @@ def check_folder(out: Path, overwrite: bool = False) -> None:
             )
 
 
-def write_outputs(plan: Plan, out: Path | str, overwrite: bool = False) -> list[WrittenFile]:
+def write_outputs(
+    plan: Plan,
+    out: Path | str,
+    overwrite: bool = False,
+    units: UnitSystem = "metric",
+    language: str = "en",
+) -> list[WrittenFile]:
     """Write map, report and tables of ``plan`` into the folder ``out``.
+
+    ``units`` are those of the pages that people read; files for programs are always metric.
+    ``language`` is that of the operator's page.
 
     Everything is first written into a new folder beside ``out``. When all is there, that folder
     takes the place of ``out``, or, if ``out`` holds files and ``overwrite`` is True, each file is
@@ -76,7 +80,7 @@ def write_outputs(plan: Plan, out: Path | str, overwrite: bool = False) -> list[
     Returns
     -------
     list of WrittenFile
-        In the order of :data:`FILES`.
+        In the order of :data:`FILES`; those of :data:`LEFT_OUT` may be missing and say why.
 
     Raises
     ------
@@ -91,24 +95,41 @@ def write_outputs(plan: Plan, out: Path | str, overwrite: bool = False) -> list[
     aside = out.parent / f".{out.name}.unfinished-{secrets.token_hex(4)}"
     aside.mkdir()
     try:
-        _write_all(plan, aside)
+        _write_all(plan, aside, units, language)
         check_folder(out, overwrite)
         if out.exists() and any(out.iterdir()):
             for name in FILES:
-                (aside / name).replace(out / name)
+                if (aside / name).exists():
+                    (aside / name).replace(out / name)
+                else:  # one of an earlier run would belong to another plan
+                    (out / name).unlink(missing_ok=True)
         else:
             if out.exists():
                 out.rmdir()
             aside.rename(out)
     finally:
         shutil.rmtree(aside, ignore_errors=True)
-    return [WrittenFile(out / name, purpose) for name, purpose in FILES.items()]
+    return [
+        WrittenFile(
+            out / name,
+            purpose if (out / name).exists() else f"left out: {LEFT_OUT.get(name, 'not made')}",
+        )
+        for name, purpose in FILES.items()
+    ]
 
 
-def _write_all(plan: Plan, folder: Path) -> None:
-    (folder / "report.html").write_text(report_html(plan), encoding="utf-8")
+def _write_all(plan: Plan, folder: Path, units: UnitSystem, language: str) -> None:
+    shown = shown_in(units)
+    (folder / "report.html").write_text(report_html(plan, shown), encoding="utf-8")
+    (folder / "report.pdf").write_bytes(report_pdf(plan, shown))
+    write_brief(plan, folder, language, "us-letter" if shown.is_us else "a4", units)
     (folder / "map.html").write_text(map_html(plan), encoding="utf-8")
     write_tables(plan, folder)
+    (folder / "trails.gpx").write_text(gpx_text(plan), encoding="utf-8")
+    (folder / "block.kml").write_text(kml_text(plan), encoding="utf-8")
+    (folder / "block.geojson").write_text(geojson_text(plan), encoding="utf-8")
+    write_rasters(plan, folder)
+    write_geopdf(plan, folder / "map_geo.pdf")
 
 
 def _refused(code: str, what: str, where: Path, fix: str) -> InputRefused:

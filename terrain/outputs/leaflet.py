@@ -81,8 +81,11 @@ def script_json(value: Any) -> str:
     return text
 
 
-def one_file(figure: Figure) -> str:
+def one_file(figure: Figure, images_from: str = "") -> str:
     """Render ``figure`` as one page: assets inlined, ids renumbered, policy set.
+
+    ``images_from`` is the one origin (such as ``https://tiles.example.org``) that pictures may be
+    asked from; empty for none.
 
     Raises
     ------
@@ -107,8 +110,10 @@ def one_file(figure: Figure) -> str:
         f"'sha256-{base64.b64encode(hashlib.sha256(body.encode()).digest()).decode()}'"
         for body in _SCRIPT.findall(page)
     )
+    origin = f" {images_from}" if images_from else ""
     policy = (
-        f"default-src 'none'; script-src {hashes}; style-src 'unsafe-inline'; img-src data:; "
+        f"default-src 'none'; script-src {hashes}; style-src 'unsafe-inline'; "
+        f"img-src data:{origin}; "
         "base-uri 'none'; form-action 'none'"
     )
     head = (

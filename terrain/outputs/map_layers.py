@@ -1,4 +1,4 @@
-"""The vector layers of the map as plain data: coordinates, classes and texts for the pop-ups."""
+"""The vector layers of the map as plain data: coordinates, looks and texts for the pop-ups."""
 
 from __future__ import annotations
 
@@ -11,32 +11,28 @@ import pandas as pd
 import shapely
 from pyproj import Transformer
 from shapely.geometry import mapping
-from shapely.ops import substring
 
-from terrain.decision.results import CAUSES, Plan
-from terrain.outputs.page_parts import (
-    PRESSURE_CLASSES,
-    RESERVE_CLASSES,
-    SOIL_CLASS_WORDS,
-    DrawingClass,
-    Run,
-    classify,
-    largest,
-    runs_of,
-    smallest,
-)
+from terrain.decision.results import Plan
+from terrain.grid import Grid
+from terrain.outputs.map_classes import STRETCH_LOOKS
+from terrain.outputs.map_contours import contour_lines
+from terrain.outputs.page_parts import SOIL_CLASS_WORDS
 from terrain.outputs.tables import keyed
-from terrain.outputs.wording import UNKNOWN, kilopascals, metres, ratio_words, slope_words
+from terrain.outputs.wording import UNKNOWN, kilopascals, metres, slope_words
 
 __all__ = [
     "arrow_items",
     "boundary_item",
+    "contour_items",
+    "detour_items",
+    "emergency_items",
     "label_items",
     "landing_items",
-    "pressure_layer",
-    "reserve_layer",
-    "soil_layer",
+    "latlon",
+    "soil_items",
+    "stretch_items",
     "to_degrees",
+    "trail_rows",
 ]
 
 Items = list[dict[str, Any]]
@@ -56,82 +52,13 @@ def to_degrees(crs: str) -> Callable[[shapely.Geometry], shapely.Geometry]:
     return moved
 
 
-def _latlon(geometry: shapely.Geometry) -> list[list[float]]:
+def latlon(geometry: shapely.Geometry) -> list[list[float]]:
+    """Coordinates of ``geometry`` (in degrees) as latitude and longitude, the map's order."""
     return shapely.get_coordinates(geometry)[:, ::-1].tolist()
 
 
 def _at(point: shapely.Geometry) -> list[float]:
-    return _latlon(point)[0]
-
-
-def reserve_layer(plan: Plan) -> dict[str, Any]:
-    """Runs of equal traction-reserve class of the shown setup."""
-    column = plan.evaluation.column(plan.ranking.shown)
-    number = classify(plan.evaluation.reserve[:, column], RESERVE_CLASSES)
-    return _trail_layer(plan, number, RESERVE_CLASSES)
-
-
-def pressure_layer(plan: Plan) -> dict[str, Any]:
-    """Runs of equal pressure-ratio class of the shown setup."""
-    column = plan.evaluation.column(plan.ranking.shown)
-    number = classify(plan.evaluation.pressure_ratio[:, column], PRESSURE_CLASSES)
-    return _trail_layer(plan, number, PRESSURE_CLASSES)
-
-
-def _trail_layer(
-    plan: Plan, number: np.ndarray, classes: tuple[DrawingClass, ...]
-) -> dict[str, Any]:
-    moved = to_degrees(plan.dem.crs)
-    trails = keyed(plan.trails, "trail")
-    lines = dict(zip(trails["trail"].astype(str), trails["geometry"], strict=True))
-    runs = []
-    for run in runs_of(plan.stations, number):
-        line = moved(substring(lines[run.trail], run.start_m, run.end_m))
-        if line.geom_type == "LineString":
-            runs.append(
-                {
-                    "t": run.trail,
-                    "c": run.number,
-                    "p": _latlon(line),
-                    "r": _run_rows(plan, run, classes[run.number].label),
-                }
-            )
-    return {
-        "runs": runs,
-        "classes": [
-            {"colour": item.colour, "width": item.width, "dash": item.dash} for item in classes
-        ],
-        "trails": {str(row["trail"]): _trail_rows(row) for _, row in trails.iterrows()},
-        "trailWord": "Trail",
-        "runTitle": "This stretch",
-        "trailTitle": "The whole trail",
-    }
-
-
-def _run_rows(plan: Plan, run: Run, label: str) -> list[list[str]]:
-    column = plan.evaluation.column(plan.ranking.shown)
-    reserve = plan.evaluation.reserve[run.rows, column]
-    pressure = plan.evaluation.pressure_kpa[run.rows, column]
-    ratio = plan.evaluation.pressure_ratio[run.rows, column]
-    grade = plan.stations["grade"].to_numpy(dtype=float)[run.rows]
-    cross = np.abs(plan.stations["cross_slope"].to_numpy(dtype=float)[run.rows])
-    cause = UNKNOWN
-    if np.isfinite(reserve).any():
-        worst = run.rows[int(np.nanargmin(reserve))]
-        cause = CAUSES[int(plan.evaluation.cause[worst, column])]
-    return [
-        ["Class", label],
-        ["From, to", f"{metres(run.start_m)} to {metres(run.end_m)} along the trail as drawn"],
-        ["Smallest reserve", slope_words(smallest(reserve))],
-        ["What binds there", cause],
-        ["Largest nominal ground pressure", kilopascals(largest(pressure))],
-        ["Largest pressure ratio", ratio_words(largest(ratio))],
-        *_steepest(
-            largest(np.where(grade > 0, grade, np.nan)),
-            largest(np.where(grade < 0, -grade, np.nan)),
-        ),
-        ["Steepest cross slope", slope_words(largest(cross))],
-    ]
+    return latlon(point)[0]
 
 
 def _steepest(up: float, down: float) -> list[list[str]]:
@@ -143,29 +70,45 @@ def _steepest(up: float, down: float) -> list[list[str]]:
     ]
 
 
-def _trail_rows(row: pd.Series) -> list[list[str]]:
+def trail_rows(row: pd.Series) -> list[list[str]]:
+    """Figures of a whole trail that no setup changes; ``row`` is one of the trail table."""
     trail_class = row.get("trail_class")
     return [
         ["Class", str(trail_class) if isinstance(trail_class, str) else "not given"],
         ["Length", metres(row["length_m"])],
         *_steepest(row["steepest_up"], row["steepest_down"]),
         ["Steepest cross slope", slope_words(row["steepest_cross"])],
-        ["Wet", metres(row["wet_m"])],
-        ["Short of traction", metres(row["short_m"])],
-        ["Over the bearing capacity", metres(row["over_bearing_m"])],
-        ["Not assessed", metres(row["not_assessed_m"])],
-        ["Worst reserve", slope_words(row["worst_reserve"])],
     ]
 
 
-def soil_layer(plan: Plan) -> dict[str, Any]:
-    """Soil polygons with a pattern for each class."""
+def contour_items(dem: Grid) -> dict[str, Any]:
+    """Contour lines by level with a label for every heavy one, and the interval in words."""
+    moved = to_degrees(dem.crs)
+    interval, levels = contour_lines(dem)
+    items: Items = []
+    for level in levels:
+        longest = max(level.lines, key=lambda line: line.length)
+        items.append(
+            {
+                "heavy": level.heavy,
+                "lines": [latlon(moved(line)) for line in level.lines],
+                "l": f"{level.level_m:g} m" if level.heavy else "",
+                "ats": [
+                    _at(moved(longest.interpolate(share, normalized=True)))
+                    for share in (0.5, 0.3, 0.7, 0.15, 0.85)
+                ],
+            }
+        )
+    return {"interval": f"{interval:g} m", "items": items}
+
+
+def soil_items(plan: Plan) -> Items:
+    """Soil polygons with a pattern for each class and places where a label may stand."""
     moved = to_degrees(plan.dem.crs)
     near_trails = plan.trails.geometry.union_all().buffer(25.0)
     items: Items = []
     for _, row in keyed(plan.soils, "polygon").iterrows():
         free = row["geometry"].difference(near_trails)
-        label = (row["geometry"] if free.is_empty else free).representative_point()
         known = not pd.isna(row["soil_class"])
         number = int(row["soil_class"]) if known else 0
         words = SOIL_CLASS_WORDS.get(number, UNKNOWN)
@@ -176,7 +119,10 @@ def soil_layer(plan: Plan) -> dict[str, Any]:
                 "n": f"Soil {row['polygon']}",
                 "l": f"{row['polygon']}: class {number if known else '?'}",
                 "g": mapping(moved(row["geometry"])),
-                "at": _at(moved(label)),
+                "ats": [
+                    _at(moved(point))
+                    for point in _places(row["geometry"] if free.is_empty else free)
+                ],
                 "fill": f"url(#rw-soil-{number})",
                 "r": [
                     ["Sensitivity class as mapped", words],
@@ -186,7 +132,19 @@ def soil_layer(plan: Plan) -> dict[str, Any]:
                 ],
             }
         )
-    return {"items": items}
+    return items
+
+
+def _places(area: shapely.Geometry) -> list[shapely.Point]:
+    """Points inside ``area``: one for the whole, one for each quarter of its frame."""
+    west, south, east, north = area.bounds
+    x, y = (west + east) / 2, (south + north) / 2
+    quarters = (
+        shapely.box(west, south, x, y), shapely.box(x, south, east, y),
+        shapely.box(west, y, x, north), shapely.box(x, y, east, north),
+    )  # fmt: skip
+    parts = [area, *(area.intersection(quarter) for quarter in quarters)]
+    return [part.representative_point() for part in parts if not part.is_empty]
 
 
 def boundary_item(boundary: gpd.GeoDataFrame, crs: str) -> dict[str, Any]:
@@ -213,16 +171,101 @@ def landing_items(plan: Plan) -> Items:
 
 
 def label_items(plan: Plan) -> Items:
-    """Trail names, each at the middle of its trail, with the figures of the trail."""
+    """Trail names with the places along the trail where a name may stand."""
     moved = to_degrees(plan.dem.crs)
     return [
         {
             "l": str(row["trail"]),
-            "n": f"Trail {row['trail']}",
-            "at": _at(moved(row["geometry"].interpolate(0.5, normalized=True))),
-            "r": _trail_rows(row),
+            "ats": [
+                _at(moved(row["geometry"].interpolate(share, normalized=True)))
+                for share in (0.5, 0.35, 0.65, 0.2, 0.8)
+            ],
         }
         for _, row in keyed(plan.trails, "trail").iterrows()
+    ]
+
+
+def stretch_items(plan: Plan) -> Items:
+    """Weak stretches with id, trail, chainages and the figures of their pop-up."""
+    if plan.bottlenecks is None or not len(plan.bottlenecks):
+        return []
+    moved = to_degrees(plan.dem.crs)
+    kinds = [kind for kind, _ in STRETCH_LOOKS]
+    return [
+        {
+            "id": str(row["stretch"]),
+            "t": str(row["trail"]),
+            "from": round(float(row["from_m"]), 1),
+            "to": round(float(row["to_m"]), 1),
+            "worst": round(float(row["worst_m"]), 1),
+            "k": kinds.index(row["kind"]),
+            "dash": STRETCH_LOOKS[kinds.index(row["kind"])][1],
+            "kind": str(row["kind"]),
+            "p": latlon(moved(row["geometry"])),
+            "r": _stretch_rows(plan, row),
+        }
+        for _, row in keyed(plan.bottlenecks, "stretch").iterrows()
+    ]
+
+
+def _stretch_rows(plan: Plan, row: pd.Series) -> list[list[str]]:
+    needs = row["needs"]
+    table = plan.ranking.setups.set_index("setup")["description"]
+    needed = "no listed setup" if pd.isna(needs) else str(table.get(needs, needs))
+    cause = row["cause"]
+    return [
+        ["Kind", str(row["kind"])],
+        ["Length", metres(row["length_m"])],
+        ["What makes it weak", cause if isinstance(cause, str) and cause else UNKNOWN],
+        ["Lightest usual setup that passes", needed],
+        ["Smallest reserve there, shown setup", slope_words(row["shown_reserve"])],
+        *_steepest(row["grade_up"], row["grade_down"]),
+        ["Steepest cross slope", slope_words(row["cross_slope"])],
+        ["Soil's likely strength, lowest", kilopascals(row["cone_index_kpa"])],
+    ]
+
+
+def detour_items(plan: Plan) -> Items:
+    """Computed ways round weak stretches, with their figures."""
+    if plan.reroutes is None or not len(plan.reroutes):
+        return []
+    moved = to_degrees(plan.dem.crs)
+    table = plan.ranking.setups.set_index("setup")["description"]
+    return [
+        {
+            "n": f"Way round {row['stretch']}",
+            "g": mapping(moved(row["geometry"])),
+            "r": [
+                ["Computed for", str(table.get(row["setup"], row["setup"]))],
+                ["Length, in place of", f"{metres(row['length_m'])}, {metres(row['replaced_m'])}"],
+                ["Smallest reserve", slope_words(row["worst_reserve"])],
+                ["Steepest along it", slope_words(row["max_grade"])],
+                ["Steepest cross slope", slope_words(row["max_cross"])],
+                ["Wet", metres(row["wet_m"])],
+                ["Standing", "a line to look at in the field, not a cleared way"],
+            ],
+        }
+        for _, row in plan.reroutes.iterrows()
+    ]
+
+
+def emergency_items(plan: Plan) -> Items:
+    """Meeting point for help, when the block names one."""
+    if plan.emergency is None:
+        return []
+    place, moved = plan.emergency, to_degrees(plan.dem.crs)
+    return [
+        {
+            "k": "rw-help",
+            "l": "+",
+            "n": f"Meeting point for help: {place.name}",
+            "at": _at(moved(shapely.Point(place.x_m, place.y_m))),
+            "r": [
+                ["Easting, northing", f"{place.x_m:.0f}, {place.y_m:.0f}"],
+                ["Grid", plan.dem.crs],
+                ["Note", place.note or "none given"],
+            ],
+        }
     ]
 
 

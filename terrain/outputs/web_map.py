@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import html
+import re
 from typing import Any
 
 import folium
@@ -13,10 +14,11 @@ from folium.template import Template
 from terrain.decision.results import Plan
 from terrain.outputs import map_layers
 from terrain.outputs.leaflet import LEAFLET_SCRIPT, LEAFLET_STYLE, one_file, script_json
+from terrain.outputs.map_classes import STRETCH_LOOKS, casing, views
+from terrain.outputs.map_data import map_data
+from terrain.outputs.map_place import grid_table
 from terrain.outputs.overlays import class_overlay, shade_overlay
 from terrain.outputs.page_parts import (
-    PRESSURE_CLASSES,
-    RESERVE_CLASSES,
     SLOPE_COLOURS,
     SOIL_CLASS_WORDS,
     environment,
@@ -32,6 +34,9 @@ from terrain.outputs.wet_layers import (
 from terrain.outputs.wording import CAUTIONS, DEFERRAL, DEFINITIONS, INVENTED, UNKNOWN
 
 __all__ = ["map_html"]
+
+_SCRIPTS = ("map.js", "map_labels.js", "map_trails.js", "map_strip.js", "map_panel.js")
+_ORIGIN = re.compile(r"https://[a-z0-9.-]+(?::\d+)?(?=/)")
 
 
 class _Raw(Element):
@@ -61,17 +66,15 @@ class _Drawn(Layer):
         "{% endmacro %}"
     )
 
-    def __init__(
-        self, helper: str, data: Any, name: str, overlay: bool = True, show: bool = True
-    ) -> None:
-        super().__init__(name=name, overlay=overlay, show=show)
+    def __init__(self, helper: str, data: Any, name: str, show: bool = True) -> None:
+        super().__init__(name=name, overlay=True, show=show)
         self._name = "Drawn"
         self.helper = helper
         self.data = script_json(data)
 
 
 class _Helpers(MacroElement):
-    """Puts ``map.js`` before the layers and makes the panes."""
+    """Puts the page's scripts before the layers and makes the panes."""
 
     _template = Template(
         "{% macro script(this, kwargs) %}{{ this.text }}\n"
@@ -81,31 +84,58 @@ class _Helpers(MacroElement):
     def __init__(self) -> None:
         super().__init__()
         self._name = "Helpers"
-        self.text = template_text("map.js")
+        self.text = "\n".join(template_text(name) for name in _SCRIPTS)
 
 
-class _Settle(MacroElement):
-    """Last touches once every layer and control is there."""
+class _Start(MacroElement):
+    """Starts the page once every layer is there."""
 
     _template = Template(
         "{% macro script(this, kwargs) %}"
-        "rutwise.settle({{ this._parent.get_name() }}, {{ this.control.get_name() }}, "
-        "{{ this.bounds }}, {{ this.note }});{% endmacro %}"
+        "rutwise.start({{ this._parent.get_name() }}, {layers: ["
+        "{% for layer in this.layers %}{name: {{ this.words(layer.layer_name) }}, "
+        "layer: {{ layer.get_name() }}, show: {{ 'true' if layer.show else 'false' }}},{% endfor %}"
+        "], wetness: { "
+        "{% for state, layer in this.wetness.items() %}{{ state }}: {{ layer.get_name() }},"
+        "{% endfor %} }, names: {{ this.names }}, bounds: {{ this.bounds }}, "
+        "north: {{ this.north }}, note: {{ this.note }}}, {{ this.data }});{% endmacro %}"
     )
 
-    def __init__(self, control: folium.LayerControl, bounds: list[list[float]], note: str) -> None:
+    def __init__(
+        self, plan: Plan, layers: list[Layer], wetness: dict[str, Layer], bounds: Any, north: str
+    ) -> None:
         super().__init__()
-        self._name = "Settle"
-        self.control = control
+        self._name = "Start"
+        self.layers = layers
+        self.wetness = wetness
+        self.words = script_json
+        self.names = script_json(map_layers.label_items(plan))
         self.bounds = script_json(bounds)
-        self.note = script_json(note)
+        self.north = script_json(north)
+        self.note = script_json(html.escape(DEFERRAL, False))
+        self.data = script_json(map_data(plan))
 
 
-def map_html(plan: Plan) -> str:
+def map_html(plan: Plan, *, online_base: str | bool = False) -> str:
     """Return the map of ``plan`` as one page, the same bytes for the same plan.
 
-    The page loads nothing, runs only its own scripts, and shows names as text whatever they hold.
+    The page runs only its own scripts, and shows names as text whatever they hold.
+
+    Parameters
+    ----------
+    plan : Plan
+    online_base : str or False
+        False: the page loads nothing at all; hillshade and contour lines from the elevation model
+        are its base. An ``https`` address of map tiles with ``{z}``, ``{x}`` and ``{y}`` that the
+        user is entitled to use: the page asks that server, and only it, for a base map. The page
+        says so. No address is built in.
+
+    Raises
+    ------
+    ValueError
+        If ``online_base`` is no such address.
     """
+    origin = _origin(online_base)
     west, south, east, north = map_layers.to_degrees(plan.dem.crs)(
         plan.trails.geometry.union_all()
     ).bounds
@@ -121,58 +151,59 @@ def map_html(plan: Plan) -> str:
     )
     figure = page.get_root()
     assert isinstance(figure, Figure)
+    north_words = _north_words(plan)
+    contours = map_layers.contour_items(plan.dem)
     figure.header.add_child(_Raw(f"<title>{html.escape(plan.name)}: Rutwise map</title>"))
-    figure.html.add_child(_Raw(_panel(plan)))
+    figure.html.add_child(_Raw(_panel(plan, north_words, contours["interval"], origin)))
     page.add_child(_Helpers())
-    for layer in _layers(plan):
+    layers = _layers(plan, contours)
+    if origin:
+        layers.insert(0, _online(str(online_base), origin))
+    wetness = _wetness(plan)
+    for layer in (*layers, *wetness.values()):
         page.add_child(layer)
-    control = folium.LayerControl(position="topright", collapsed=True)
-    page.add_child(control)
-    page.add_child(_Settle(control, [[south, west], [north, east]], html.escape(DEFERRAL, False)))
+    bounds = [[south, west], [north, east]]
+    page.add_child(_Start(plan, layers, wetness, bounds, north_words))
     figure.header.add_child(_Raw(f"<style>{template_text('map.css')}</style>"))
-    return one_file(figure)
+    return one_file(figure, images_from=origin)
 
 
-def _layers(plan: Plan) -> list[Layer]:
-    shade = shade_overlay(plan.dem)
-    slope = class_overlay(plan.slope_class, SLOPE_COLOURS)
-    layers: list[Layer] = [
-        _Drawn("trails", map_layers.reserve_layer(plan), "Trails by traction reserve", False),
-        _Drawn(
-            "trails", map_layers.pressure_layer(plan), "Trails by pressure ratio", False, show=False
-        ),
-        folium.raster_layers.ImageOverlay(
-            shade.uri, shade.bounds, name="Shaded ground", alt="shaded ground", zindex=1
-        ),
-        folium.raster_layers.ImageOverlay(
-            slope.uri,
-            slope.bounds,
-            name="Slope classes",
-            alt="slope classes",
-            opacity=0.55,
-            zindex=2,
-        ),
-        _Drawn("polygons", map_layers.soil_layer(plan), "Soil classes"),
-        *_wet_layers(plan),
-    ]
-    if plan.boundary is not None:
-        outline = map_layers.boundary_item(plan.boundary, plan.dem.crs)
-        layers.append(_Drawn("outline", outline, "Block boundary"))
-    layers += [
-        _Drawn("arrows", map_layers.arrow_items(plan), "Direction of loaded travel"),
-        _Drawn("labels", map_layers.label_items(plan), "Trail names"),
-        _Drawn("landings", map_layers.landing_items(plan), "Landings"),
-    ]
-    return layers
-
-
-def _wet_layers(plan: Plan) -> list[Layer]:
-    """Wet ground by state, water, strips along it, crossings, depressions and readings."""
-    layers: list[Layer] = [
-        folium.raster_layers.ImageOverlay(
-            picture.uri, picture.bounds, name=name, alt=name, opacity=0.75, zindex=3, show=show
+def _origin(online_base: str | bool) -> str:
+    """Scheme and host of the tiles' address; empty where none is wanted."""
+    if online_base is False:
+        return ""
+    found = _ORIGIN.match(online_base) if isinstance(online_base, str) else None
+    if found is None or not all(part in str(online_base) for part in ("{z}", "{x}", "{y}")):
+        raise ValueError(
+            "online_base wants an https address with {z}, {x} and {y}, or False for no base map"
         )
-        for name, picture, show in wetness_overlays(plan)
+    return found.group()
+
+
+def _online(address: str, origin: str) -> Layer:
+    return folium.TileLayer(
+        tiles=address,
+        attr=html.escape(f"Base map from {origin.removeprefix('https://')}"),
+        name="Base map from the network",
+        overlay=True,
+        max_native_zoom=18,
+        max_zoom=21,
+    )
+
+
+def _picture(overlay: Any, name: str, opacity: float, level: int, show: bool = True) -> Layer:
+    return folium.raster_layers.ImageOverlay(
+        overlay.uri, overlay.bounds, name=name, alt=name, opacity=opacity, z_index=level, show=show
+    )
+
+
+def _layers(plan: Plan, contours: dict[str, Any]) -> list[Layer]:
+    """Everything that the list of what is drawn switches on and off, but trails and wetness."""
+    layers: list[Layer] = [
+        _picture(shade_overlay(plan.dem), "Shaded ground", 1.0, 1),
+        _Drawn("contours", contours["items"], "Contour lines"),
+        _picture(class_overlay(plan.slope_class, SLOPE_COLOURS), "Slope classes", 0.5, 2),
+        _Drawn("polygons", map_layers.soil_items(plan), "Soil classes"),
     ]
     if water := water_layer(plan):
         look = {"items": water, "colour": "#0b3f5e", "weight": 2.5, "fill": 0.5}
@@ -180,36 +211,76 @@ def _wet_layers(plan: Plan) -> list[Layer]:
     if strips := buffer_layer(plan):
         look = {"items": strips, "colour": "#7a1f5c", "weight": 1.5, "dash": "6 3", "fill": 0.16}
         layers.append(_Drawn("areas", look, "Machine-free strip along water"))
-    # crossings and readings lie on the very stretches that decide: they must not hide them at first
+    if detours := map_layers.detour_items(plan):
+        look = {"items": detours, "colour": "#00563f", "weight": 3.5, "dash": "2 5", "fill": 0}
+        layers.append(_Drawn("areas", look, "Ways round weak stretches", show=False))
+    if plan.boundary is not None:
+        outline = map_layers.boundary_item(plan.boundary, plan.dem.crs)
+        layers.append(_Drawn("outline", outline, "Block boundary"))
     layers += [
-        _Drawn("signs", items, name, show=name == "Depressions to check in the field")
+        _Drawn("arrows", map_layers.arrow_items(plan), "Direction of loaded travel"),
+        _Drawn("landings", map_layers.landing_items(plan), "Landings"),
+    ]
+    if meeting := map_layers.emergency_items(plan):
+        layers.append(_Drawn("signs", meeting, "Meeting point for help"))
+    layers += [
+        _Drawn("signs", items, name, show=name != "Strength readings")
         for name, items in sign_layers(plan).items()
     ]
     return layers
 
 
-def _panel(plan: Plan) -> str:
+def _wetness(plan: Plan) -> dict[str, Layer]:
+    """Picture of wet ground for each moisture state; the page shows that of the chosen one."""
+    return {
+        state: _picture(picture, name, 0.75, 3, show=False)
+        for state, (name, picture) in wetness_overlays(plan).items()
+    }
+
+
+def _north_words(plan: Plan) -> str:
+    turn = grid_table(plan.dem).convergence_deg
+    side = "east" if turn > 0 else "west"
+    if abs(turn) < 0.05:
+        return "North is up; grid north is within 0.05° of it."
+    return f"North is up; grid north lies {abs(turn):.1f}° to the {side} of it."
+
+
+def _panel(plan: Plan, north: str, interval: str, origin: str) -> str:
     count = len(plan.slope_labels)
     colours = [SLOPE_COLOURS[min(k, len(SLOPE_COLOURS) - 1)] for k in range(count)]
+    drawn = [
+        {
+            "key": view.key,
+            "title": view.title,
+            "note": view.note,
+            "follows": view.follows,
+            "drawn": [
+                {"label": c.label, "colour": c.colour, "width": c.width, "dash": c.dash,
+                 "edge": casing(c.colour)}
+                for c in view.classes[1:] + view.classes[:1]
+            ],
+        }
+        for view in views(plan)
+    ]  # fmt: skip
     return (
         environment()
         .get_template("map_panel.html")
         .render(
             plan=plan,
-            shown=_shown_words(plan),
             invented=INVENTED if plan.invented or plan.machine.invented else "",
-            reserve_classes=RESERVE_CLASSES[1:] + RESERVE_CLASSES[:1],
-            pressure_classes=PRESSURE_CLASSES[1:] + PRESSURE_CLASSES[:1],
+            views=drawn,
+            stretches=plan.bottlenecks is not None and len(plan.bottlenecks) > 0,
+            stretch_looks=STRETCH_LOOKS,
+            detours=plan.reroutes is not None and len(plan.reroutes) > 0,
             slope_classes=list(zip(plan.slope_labels, colours, strict=True)),
             wetness_classes=WETNESS_CLASSES if plan.wet_ground is not None else (),
             soil_classes=[*SOIL_CLASS_WORDS.items(), (0, f"class {UNKNOWN}")],
             definitions=list(DEFINITIONS.items()),
             cautions=CAUTIONS,
+            north=north,
+            interval=interval,
+            grid_error=f"{grid_table(plan.dem).error_m:.2f} m",
+            online=origin.removeprefix("https://"),
         )
     )
-
-
-def _shown_words(plan: Plan) -> str:
-    table = plan.ranking.setups
-    found = table.loc[table["setup"] == plan.ranking.shown, "description"]
-    return str(found.iloc[0]) if len(found) else plan.ranking.shown

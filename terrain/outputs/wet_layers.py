@@ -15,6 +15,7 @@ from terrain.decision.wet_results import WetGround
 from terrain.grid import Grid
 from terrain.mechanics.soil_strength import drainage_rank, wet_flag
 from terrain.mechanics.wet_classes import effective_rule, water_rule
+from terrain.models.soil import MOISTURE_STATES
 from terrain.outputs.map_layers import to_degrees
 from terrain.outputs.overlays import Overlay, class_overlay
 from terrain.outputs.wording import UNKNOWN, metres
@@ -65,22 +66,24 @@ def wetness_grid(plan: Plan, wet: WetGround, state: str) -> Grid:
     return dem.with_values(grid)
 
 
-def wetness_overlays(plan: Plan) -> list[tuple[str, Overlay, bool]]:
-    """Picture of wet ground for each moisture state: name of the layer, picture, shown at first.
+def wetness_overlays(plan: Plan) -> dict[str, tuple[str, Overlay]]:
+    """Picture of wet ground by moisture state, with its name.
 
-    Verified frost has none. The state of the run is shown.
+    Verified frost has none; frost that nobody verified is drawn as the moist state it is taken for.
     """
     wet = plan.wet_ground
     if wet is None:
-        return []
+        return {}
     chosen = plan.settings.ground.state
-    states = ["dry", "moist", "wet", "saturated"]
     colours = tuple(colour for _, colour in WETNESS_CLASSES)
-    made = []
-    for state in states:
-        picture = class_overlay(wetness_grid(plan, wet, state), colours)
+    made: dict[str, tuple[str, Overlay]] = {}
+    for state in MOISTURE_STATES:
         words = f"Wet ground, {state}{' (this run)' if state == chosen else ''}"
-        made.append((words, picture, state == chosen))
+        if state == "frozen":
+            if frost_is_verified(plan.settings.ground):
+                continue
+            words += ", not verified: as moist"
+        made[state] = (words, class_overlay(wetness_grid(plan, wet, state), colours))
     return made
 
 

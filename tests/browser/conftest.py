@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 import os
 import shutil
@@ -13,7 +14,7 @@ from typing import Any
 import pytest
 
 from terrain.outputs.folder import write_outputs
-from tests.outputs.synthetic import HOSTILE, make_plan
+from tests.outputs.synthetic import HOSTILE, make_plan, with_decision
 
 FLAGS = (
     "--headless=new",
@@ -87,6 +88,31 @@ class Page:
 
         WebDriverWait(self.driver, 10).until(lambda _: self.run(f"return Boolean({script})"))
 
+    def pixels(self) -> Any:
+        """The page as it looks, an array of shape (height, width, 3)."""
+        import numpy as np
+        from PIL import Image
+
+        # wait until two frames were drawn after the last change
+        self.driver.execute_async_script(
+            "var done = arguments[0]; requestAnimationFrame(() => requestAnimationFrame(() =>"
+            " setTimeout(done, 60)))"
+        )
+        picture = Image.open(io.BytesIO(self.driver.get_screenshot_as_png()))
+        return np.asarray(picture.convert("RGB")).astype(int)
+
+    def choose(self, name: str, value: str | int) -> None:
+        """Choose ``value`` in the panel's select ``name`` as a person does."""
+        self.driver.execute_script(
+            "var s = document.getElementById('rw-' + arguments[0]); s.value = arguments[1];"
+            "s.dispatchEvent(new Event('change', {bubbles: true}));",
+            name,
+            str(value),
+        )
+
+    def text(self, selector: str) -> str:
+        return self.run(f"return document.querySelector({json.dumps(selector)}).textContent")
+
     def console(self) -> list[str]:
         return [entry["message"] for entry in self.driver.get_log("browser")]
 
@@ -107,7 +133,7 @@ class Page:
 @pytest.fixture(scope="session")
 def written(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("plain") / "out"
-    write_outputs(make_plan(), folder)
+    write_outputs(with_decision(make_plan()), folder)
     return folder
 
 
@@ -116,5 +142,6 @@ def written_hostile(tmp_path_factory: pytest.TempPathFactory) -> Path:
     script, image, quotes, long, right_to_left, emoji, _ = HOSTILE
     folder = tmp_path_factory.mktemp("hostile") / "out"
     names = (f"{script}{quotes}", image, long)
-    write_outputs(make_plan(names, f"{emoji} {right_to_left} {script}"), folder)
+    plan = with_decision(make_plan(names, f"{emoji} {right_to_left} {script}"))
+    write_outputs(plan, folder)
     return folder

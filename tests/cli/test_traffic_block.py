@@ -164,7 +164,7 @@ def test_organic_soil_follows_its_own_depth(tmp_path):
 
 def test_ruts_follow_strength_passes_and_footprint(planned):
     _, plan = planned
-    from terrain.decision.evaluation import carried
+    from terrain.decision.carried import carried
     from terrain.inputs.block import load_block
     from terrain.setups.rulebook import Standing, judge_all
 

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import geopandas as gpd
 import numpy as np
 import pandas as pd
 import shapely
+import shapely.ops
 from shapely.geometry import LineString, Point, box
 
 from terrain.columns import columns_of
+from terrain.decision.doubt_results import Doubt
 from terrain.decision.results import Evaluation, Plan, Ranking, StatusRow
 from terrain.errors import Issue
 from terrain.grid import Grid
@@ -298,4 +302,201 @@ def _ranking(stations: gpd.GeoDataFrame, evaluation: Evaluation) -> Ranking:
         candidate="open + open",
         shown="open + open",
         headline="Open band tracks on both bogies are the lightest usual setup that suits.",
+    )
+
+
+STATES = ("dry", "moist", "wet", "saturated", "frozen")
+
+
+def decided(plan: Plan) -> Plan:
+    """Return ``plan`` with everything that a full run decides: invented, but of the right shape."""
+    trails = [str(name) for name in plan.trails.index]
+    evaluations = dict.fromkeys(STATES, plan.evaluation)
+    lines = [plan.trails.geometry.loc[name] for name in trails]
+    kinds = ("no listed setup passes", "forces the choice", "over bearing capacity", "thin reserve")
+    bottlenecks = gpd.GeoDataFrame(
+        [
+            {
+                "stretch": f"{trails[k % len(trails)]}-{20 + 40 * (k // len(trails))}",
+                "trail": trails[k % len(trails)],
+                "from_m": 20.0 + 40 * (k // len(trails)),
+                "to_m": 35.0 + 40 * (k // len(trails)),
+                "length_m": 15.0,
+                "kind": kinds[min(k, 3)],
+                "needs": None if k == 0 else "open + open",
+                "cause": "climbing loaded, on soft ground",
+                "cause_setup": "bare",
+                "worst_reserve": -0.08 + 0.03 * k,
+                "shown_reserve": 0.02,
+                "worst_m": 27.0,
+                "x_m": WEST + 60,
+                "y_m": SOUTH + 60,
+                "grade_up": 0.18,
+                "grade_down": np.nan,
+                "cross_slope": 0.06,
+                "cone_index_kpa": 250.0,
+                "soil_polygons": "S2",
+                "landing": "Landing",
+                "volume_m3": 120.0,
+                "loads": 9.0,
+                "passes": 19.0,
+                "over_bearing_m": 0.0,
+            }
+            for k in range(5)
+        ],
+        geometry=[shapely.ops.substring(lines[k % len(lines)], 20, 35) for k in range(5)],
+        crs=CRS,
+    )
+    stretches = [str(name) for name in bottlenecks["stretch"]]
+    season_rows = [
+        (setup, state, outcome, 10.0 * k, 5.0, 20.0, 0.0, f"{trails[0]} 10 m")
+        for k, state in enumerate(STATES[:4])
+        for setup, outcome in zip(
+            SETUPS,
+            (
+                "does not suit",
+                "does not suit",
+                "suits" if k < 2 else "suits with measures",
+                "suits",
+            ),
+            strict=True,
+        )
+    ]
+    return replace(
+        plan,
+        evaluations=evaluations,
+        bottlenecks=bottlenecks,
+        stretch_setups=_table(
+            "stretch_setups",
+            [(name, setup, 5.0, -0.02, 0.0) for name in stretches for setup in SETUPS],
+        ),
+        seasons=_table("seasons", season_rows),
+        trail_states=_table(
+            "trail_states",
+            [
+                (name, True, True, pd.NA, False, pd.NA, "moist", "moist", k + 1, 80.0, "first")
+                for k, name in enumerate(trails)
+            ],
+        ),
+        remedies=_table(
+            "remedies",
+            [
+                (stretches[1], "ring + ring", "smaller payload", "Carry 9000 kg.", "yes", 0.0, 0.0,
+                 9000.0, 4.0, np.nan, None, np.nan, "Charted loads."),
+                (stretches[1], "bare", "short way round", "Cut 60 m to the east.", "partly", 4.0,
+                 np.nan, np.nan, np.nan, np.nan, None, 60.0, None),
+                (stretches[0], "open + open", "winch assist", "Ask a specialist.", "named only",
+                 np.nan, np.nan, np.nan, np.nan, np.nan, None, np.nan, None),
+            ],
+        ),
+        reroutes=gpd.GeoDataFrame(
+            _table("reroutes", [(stretches[1], "bare", 60.0, 15.0, 0.05, 0.12, 0.08, 0.0)]),
+            geometry=[LineString([(WEST + 60, SOUTH + 60), (WEST + 80, SOUTH + 90)])],
+            crs=CRS,
+        ),
+        drop_it=_table(
+            "drop_it",
+            [
+                ("ring + ring", stretches[1], 1, 15.0, 40.0, 15.0, trails[1], None,
+                 f"Without 15 m of trail {trails[0]}, ring chains are enough.")
+            ],
+        ),
+        doubt=_doubt(trails),
+        weights=_table(
+            "weights",
+            [
+                ("open + open", 0.0, 40.0, True, 0.2, 1.0),
+                ("bare", 300.0, 60.0, False, np.nan, np.nan),
+            ],
+        ),
+        machines=_table(
+            "machines",
+            [
+                ("Invented forwarder", 1.0, 14_000.0, "open + open", "suits", 0.0, 0.0, 40.0, 0.0,
+                 4400.0, 20.0, 280.0, 62.0, "Open band tracks."),
+                ("Invented forwarder", 0.5, 7_000.0, "ring + ring", "suits", 0.0, 0.0, 10.0, 0.0,
+                 1600.0, 40.0, 280.0, 80.0, "Ring chains."),
+            ],
+        ),
+    )  # fmt: skip
+
+
+def _table(name: str, rows: list[tuple]) -> pd.DataFrame:
+    return pd.DataFrame(rows, columns=list(columns_of(name)))
+
+
+def _doubt(trails: list[str]) -> Doubt:
+    return Doubt(
+        draws=100,
+        seed=7,
+        block=pd.DataFrame(
+            [
+                (setup, state, chance, chance - 0.05, min(chance + 0.05, 1.0))
+                for state in STATES[:4]
+                for setup, chance in zip(SETUPS, (0.05, 0.4, 0.93, 0.9), strict=True)
+            ],
+            columns=["setup", "state", "chance", "low", "high"],
+        ),
+        trails=pd.DataFrame(
+            [
+                (name, setup, 0.9 if name == trails[0] else 1.0)
+                for name in trails
+                for setup in SETUPS
+            ],
+            columns=["trail", "setup", "chance"],
+        ),
+        sources=pd.DataFrame(
+            [("strength of polygon S2", "soil", 0.9, 0.5), ("elevation", "elevation", 0.1, np.nan)],
+            columns=["source", "kind", "share", "settled"],
+        ),
+        leaders=pd.DataFrame(
+            [("open + open", 0.93), ("ring + ring", 0.07)], columns=["setup", "chance"]
+        ),
+        sentence="Open band tracks suffice in 93 of 100 draws; the doubt is nearly all soil.",
+        measure_next="Three cone readings on polygon S2.",
+        counted=("Cone index of each polygon, spread from its class.", "Density was not varied."),
+    )
+
+
+def with_decision(plan: Plan) -> Plan:
+    """:func:`decided` with answers that differ between the states, and the seasons that follow.
+
+    Drier is stronger by a fixed step of reserve, wetter weaker: invented, for looks only.
+    """
+    steps = {"dry": 0.08, "moist": 0.0, "wet": -0.12, "saturated": -0.3, "frozen": 0.05}
+    own, length = plan.evaluation, plan.stations["length_m"].to_numpy()
+    evaluations = {
+        state: replace(
+            own,
+            reserve_loaded=own.reserve_loaded + step,
+            reserve_empty=own.reserve_empty + step,
+            pressure_ratio=own.pressure_ratio * (1 - step),
+        )
+        for state, step in steps.items()
+    }
+    evaluations[plan.settings.ground.state] = own
+    seasons = [
+        {
+            "setup": setup,
+            "state": state,
+            "outcome": "suits" if np.nanmin(answer.reserve[:, k]) >= 0 else "does not suit",
+            "short_m": length[answer.reserve[:, k] < 0].sum(),
+            "unsolved_m": 0.0,
+            "over_bearing_m": length[answer.pressure_ratio[:, k] > 1].sum(),
+            "decides": "",
+        }
+        for state, answer in evaluations.items()
+        for k, setup in enumerate(answer.setups)
+    ]
+    made = decided(plan)
+    weak = made.bottlenecks.assign(worst_m=made.bottlenecks["from_m"] + 7.0)
+    lines = [
+        shapely.ops.substring(plan.trails.geometry.loc[row["trail"]], row["from_m"], row["to_m"])
+        for _, row in weak.iterrows()
+    ]
+    return replace(
+        made,
+        evaluations=evaluations,
+        bottlenecks=weak.set_geometry(lines, crs=CRS),
+        seasons=pd.DataFrame(seasons).reindex(columns=list(columns_of("seasons"))),
     )

@@ -14,7 +14,7 @@ from terrain.outputs.folder import FILES, check_folder, write_outputs
 def light(monkeypatch: pytest.MonkeyPatch) -> None:
     """Replace the heavy writers: these tests are about folders."""
 
-    def write(plan: Plan, target: Path) -> None:
+    def write(plan: Plan, target: Path, *_: str) -> None:
         for name in FILES:
             (target / name).write_text("new")
 
@@ -65,7 +65,7 @@ def test_a_link_is_replaced_not_followed(small_plan: Plan, tmp_path: Path) -> No
 def test_a_failed_run_leaves_nothing(
     small_plan: Plan, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def fail(plan: Plan, target: Path) -> None:
+    def fail(plan: Plan, target: Path, *_: str) -> None:
         (target / "map.html").write_text("half")
         raise RuntimeError("disk full")
 

@@ -4,16 +4,14 @@ import base64
 import hashlib
 import json
 import re
-from dataclasses import replace
 
 import pytest
 
 from terrain.decision.results import Plan
 from terrain.outputs.leaflet import leaflet_style, leaflet_text, script_json
-from terrain.outputs.map_layers import arrow_items, reserve_layer
 from terrain.outputs.web_map import map_html
 from terrain.outputs.wording import CAUTIONS, DEFERRAL
-from tests.outputs.synthetic import HOSTILE, make_plan
+from tests.outputs.synthetic import HOSTILE, make_plan, with_decision
 
 
 @pytest.fixture(scope="module")
@@ -69,30 +67,51 @@ def test_leaflet_needs_no_file_beside_the_page() -> None:
     assert leaflet_style().count("url(data:image/png") == 3
 
 
-def test_runs_on_the_map_carry_the_shown_setup(small_plan: Plan) -> None:
-    layer = reserve_layer(small_plan)
-    assert {run["t"] for run in layer["runs"]} == {"T1", "T2", "T3"}
-    bare = replace(small_plan, ranking=replace(small_plan.ranking, shown="bare"))
-    shown = [run["c"] for run in layer["runs"]]
-    assert 1 in [run["c"] for run in reserve_layer(bare)["runs"]]
-    assert 1 not in shown
+def test_the_base_is_the_blocks_own_ground(page: str) -> None:
+    assert "Shaded ground" in page
+    assert "Contour lines" in page
+    assert "img-src data:;" in page
 
 
-def test_a_stretch_without_a_climb_says_none_and_an_unknown_one_says_so(small_plan: Plan) -> None:
-    rows = {key: dict(value) for key, value in reserve_layer(small_plan)["trails"].items()}
-    assert rows["T1"]["Steepest uphill, loaded"].endswith("°)")
-    trails = small_plan.trails.assign(steepest_up=float("nan"))
-    down_only = dict(reserve_layer(replace(small_plan, trails=trails))["trails"]["T1"])
-    assert down_only["Steepest uphill, loaded"] == "none"
-    unknown = trails.assign(steepest_down=float("nan"))
-    nothing = dict(reserve_layer(replace(small_plan, trails=unknown))["trails"]["T1"])
-    assert nothing["Steepest uphill, loaded"] == "not known"
+def test_an_online_base_is_off_and_opens_one_door_only(page: str, small_plan: Plan) -> None:
+    address = "https://tiles.example.org/{z}/{x}/{y}.png"
+    online = map_html(small_plan, online_base=address)
+    assert "img-src data: https://tiles.example.org;" in online
+    assert "asked for over the network from tiles.example.org" in online
+    assert set(re.findall(r"https?://[^/\s\"';]+", own_part(online))) == {
+        "https://tiles.example.org"
+    }
+    assert "example.org" not in page
 
 
-def test_arrows_point_the_way_the_load_travels(small_plan: Plan) -> None:
-    """T2 is drawn northward and the load goes back south; own arithmetic."""
-    turns = [item["turn"] for item in arrow_items(small_plan)]
-    assert any(abs(turn - 172) < 15 for turn in turns)
+@pytest.mark.parametrize(
+    "address",
+    [
+        True,
+        "http://tiles.example.org/{z}/{x}/{y}.png",
+        "https://tiles.example.org/",
+        "https://a.example.org;script-src/{z}/{x}/{y}",
+        'https://evil" onload/{z}/{x}/{y}',
+    ],
+)
+def test_an_address_that_is_none_is_refused(small_plan: Plan, address: str | bool) -> None:
+    with pytest.raises(ValueError, match="https address"):
+        map_html(small_plan, online_base=address)
+
+
+def test_the_page_has_every_view_and_setup(page: str, small_plan: Plan) -> None:
+    for title in ("Traction reserve", "Demand of the ground", "Pressure ratio", "Passes"):
+        assert title in page
+    for description in small_plan.ranking.setups["description"]:
+        assert description in page
+
+
+def test_a_decided_plan_names_its_stretches() -> None:
+    plan = with_decision(make_plan())
+    page = map_html(plan)
+    for name in plan.bottlenecks["stretch"]:
+        assert str(name) in page
+    assert "Ways round weak stretches" in page
 
 
 def test_json_in_a_script_cannot_end_it() -> None:

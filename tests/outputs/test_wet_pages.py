@@ -81,9 +81,17 @@ def test_map_has_every_layer_and_shows_names_as_text(plan):
     assert SCRIPT not in page
 
 
-def test_only_the_state_of_the_run_is_shown_at_first(plan):
-    shown = [name for name, _, show in wetness_overlays(plan) if show]
-    assert shown == ["Wet ground, moist (this run)"]
+def test_every_state_has_its_picture_of_wet_ground(plan):
+    names = {state: name for state, (name, _) in wetness_overlays(plan).items()}
+    assert names == {
+        "dry": "Wet ground, dry",
+        "moist": "Wet ground, moist (this run)",
+        "wet": "Wet ground, wet",
+        "saturated": "Wet ground, saturated",
+        "frozen": "Wet ground, frozen, not verified: as moist",
+    }
+    pictures = {state: picture.uri for state, (_, picture) in wetness_overlays(plan).items()}
+    assert pictures["frozen"] == pictures["moist"] != pictures["dry"]
 
 
 def test_wetness_by_soil_water_and_both(plan):

@@ -1,153 +1,136 @@
-// Drawing helpers of the map. Every text reaches the page as text, never as markup.
-var rutwise = (function () {
+// Helpers and the layers that never change. Every text reaches the page as text, never as markup.
+var rutwise = {};
+(function (rw) {
   "use strict";
 
-  function element(tag, parent, text, className) {
-    var made = document.createElement(tag);
+  const PANES = [["rw-contours", 405], ["rw-ground", 410], ["rw-edge", 415], ["rw-weak", 418],
+    ["rw-casing", 420], ["rw-trail", 425], ["rw-hit", 430], ["rw-leader", 590], ["rw-here", 640]];
+
+  rw.element = function (tag, parent, text, className) {
+    const made = document.createElement(tag);
     if (className) { made.className = className; }
     if (text !== undefined) { made.textContent = text; made.dir = "auto"; }
     if (parent) { parent.appendChild(made); }
     return made;
-  }
+  };
 
-  function popup(title, groups) {
-    var box = element("div", null, undefined, "rw-pop");
-    element("h3", box, title);
-    groups.forEach(function (group) {
-      if (group.title) { element("h4", box, group.title); }
-      var body = element("tbody", element("table", box));
-      group.rows.forEach(function (row) {
-        var line = element("tr", body);
-        element("th", line, row[0]).scope = "row";
-        element("td", line, row[1]);
-      });
+  rw.byId = function (id) { return document.getElementById(id); };
+
+  rw.figures = function (parent, title, rows) {
+    if (title) { rw.element("h3", parent, title); }
+    const body = rw.element("tbody", rw.element("table", parent));
+    rows.forEach(function (row) {
+      const line = rw.element("tr", body);
+      rw.element("th", line, row[0]).scope = "row";
+      rw.element("td", line, row[1]);
     });
+  };
+
+  function popup(item) {
+    const box = rw.element("div", null, undefined, "rw-pop");
+    rw.figures(box, item.n, item.r);
     return box;
   }
 
-  function mark(at, className, text, options) {
-    var holder = element("div");
-    var span = element("span", holder, text);
-    if (options && options.turn !== undefined) {
-      span.style.transform = "rotate(" + options.turn + "deg)";
+  function withPopup(layer, item) {
+    return layer.bindPopup(function () { return popup(item); }, { maxWidth: 270 });
+  }
+
+  // A sign or a name: a marker without size whose text stands where map_labels.js finds room.
+  rw.mark = function (ats, className, text, options) {
+    const holder = rw.element("div");
+    rw.element("span", holder, text);
+    const marker = L.marker(ats[0], {
+      icon: L.divIcon({ html: holder, className: "rw-mark " + className, iconSize: [0, 0] }),
+      interactive: Boolean(options.tap), keyboard: Boolean(options.tap),
+      alt: options.alt || text, zIndexOffset: options.lift || 0
+    });
+    marker.rw = { ats: ats, kind: options.kind, order: options.order === undefined ? 9 : options.order,
+      holder: holder };
+    if (options.tap) {
+      marker.on("add", function () {
+        const name = options.alt || text;
+        marker.getElement().setAttribute("aria-label",
+          name.includes(text) ? name : text + ": " + name);
+      });
+    } else {
+      marker.on("add", function () { marker.getElement().setAttribute("aria-hidden", "true"); });
     }
-    return L.marker(at, {
-      icon: L.divIcon({ html: holder, className: className, iconSize: [0, 0] }),
-      interactive: Boolean(options && options.tap),
-      keyboard: Boolean(options && options.tap),
-      alt: text,
-      zIndexOffset: options && options.lift ? options.lift : 0
+    return marker;
+  };
+
+  // A tap, or Enter or the space bar on a focused sign.
+  rw.onPress = function (marker, work) {
+    marker.on("click", work);
+    marker.on("keypress", function (event) {
+      if (event.originalEvent.key === "Enter" || event.originalEvent.key === " ") { work(); }
     });
-  }
+  };
 
-  function panes(map) {
-    [["rw-ground", 410], ["rw-edge", 415], ["rw-casing", 420], ["rw-trail", 425], ["rw-hit", 430]]
-      .forEach(function (pane) { map.createPane(pane[0]).style.zIndex = pane[1]; });
-  }
+  rw.panes = function (map) {
+    PANES.forEach(function (pane) { map.createPane(pane[0]).style.zIndex = pane[1]; });
+    map.getPane("rw-leader").style.pointerEvents = "none";
+    map.getPane("rw-here").style.pointerEvents = "none";
+  };
 
-  function trails(data) {
-    var group = L.layerGroup();
-    data.runs.forEach(function (run) {
-      var style = data.classes[run.c];
-      L.polyline(run.p, { pane: "rw-casing", color: "#ffffff", weight: style.width + 4,
-        opacity: 0.95, interactive: false, lineCap: "butt" }).addTo(group);
-      L.polyline(run.p, { pane: "rw-trail", color: style.colour, weight: style.width, opacity: 1,
-        dashArray: style.dash || null, interactive: false, lineCap: "butt",
-        className: "rw-run" }).addTo(group);
-      var hit = L.polyline(run.p, { pane: "rw-hit", color: "#000000", weight: 26, opacity: 0,
-        className: "rw-hit" });
-      hit.bindPopup(function () {
-        return popup(data.trailWord + " " + run.t, [
-          { title: data.runTitle, rows: run.r },
-          { title: data.trailTitle, rows: data.trails[run.t] }
-        ]);
-      }, { maxWidth: 290, minWidth: 200 });
-      hit.addTo(group);
+  rw.contours = function (items) {
+    const group = L.layerGroup();
+    items.forEach(function (item) {
+      L.polyline(item.lines, { pane: "rw-contours", color: "#6b4a1f", interactive: false,
+        weight: item.heavy ? 1.5 : 0.8, opacity: item.heavy ? 0.85 : 0.6,
+        className: "rw-contour" }).addTo(group);
+      if (item.l) { rw.mark(item.ats, "rw-height", item.l, { kind: "height" }).addTo(group); }
     });
     return group;
-  }
+  };
 
-  function polygons(data) {
-    var group = L.layerGroup();
-    data.items.forEach(function (item) {
-      var layer = L.geoJSON(item.g, { pane: "rw-ground", style: { color: "#5b4420", weight: 1.6,
-        dashArray: "1 5", fillColor: item.fill, fillOpacity: 1, className: "rw-soil-area" } });
-      layer.bindPopup(function () { return popup(item.n, [{ rows: item.r }]); }, { maxWidth: 290 });
-      group.addLayer(layer);
-      group.addLayer(mark(item.at, "rw-label rw-soil", item.l));
+  rw.polygons = function (items) {
+    const group = L.layerGroup();
+    items.forEach(function (item) {
+      withPopup(L.geoJSON(item.g, { pane: "rw-ground", style: { color: "#5b4420", weight: 1.6,
+        dashArray: "1 5", fillColor: item.fill, fillOpacity: 1, className: "rw-soil-area" } }),
+      item).addTo(group);
+      rw.mark(item.ats, "rw-soil", item.l, { kind: "soil" }).addTo(group);
     });
     return group;
-  }
+  };
 
-  function areas(data) {
-    var group = L.layerGroup();
+  rw.areas = function (data) {
+    const group = L.layerGroup();
     data.items.forEach(function (item) {
-      var layer = L.geoJSON(item.g, { pane: "rw-edge", style: { color: data.colour,
+      const layer = L.geoJSON(item.g, { pane: "rw-edge", style: { color: data.colour,
         weight: data.weight, dashArray: data.dash || null, fillColor: data.colour,
-        fillOpacity: data.fill, interactive: item.r.length > 0 } });
-      if (item.r.length) {
-        layer.bindPopup(function () { return popup(item.n, [{ rows: item.r }]); },
-          { maxWidth: 290 });
-      }
-      group.addLayer(layer);
+        fillOpacity: data.fill, interactive: item.r.length > 0, className: data.look || "" } });
+      if (item.r.length) { withPopup(layer, item); }
+      layer.addTo(group);
     });
     return group;
-  }
+  };
 
-  function signs(data) {
-    return L.layerGroup(data.map(function (item) {
-      var marker = mark(item.at, "rw-sign " + item.k, item.l, { tap: true, lift: 400 });
-      marker.options.alt = item.n;
-      marker.bindPopup(function () { return popup(item.n, [{ rows: item.r }]); },
-        { maxWidth: 290 });
-      return marker;
+  rw.signs = function (items) {
+    return L.layerGroup(items.map(function (item) {
+      return withPopup(rw.mark([item.at], "rw-sign " + item.k, item.l,
+        { tap: true, lift: 400, alt: item.n, kind: "sign" }), item);
     }));
-  }
+  };
 
-  function outline(data) {
-    return L.geoJSON(data, { pane: "rw-edge", interactive: false, style: { color: "#1d2430",
+  rw.outline = function (geometry) {
+    return L.geoJSON(geometry, { pane: "rw-edge", interactive: false, style: { color: "#1d2430",
       weight: 2.5, dashArray: "14 5 3 5", fill: false, className: "rw-boundary" } });
-  }
+  };
 
-  function landings(data) {
-    return L.layerGroup(data.map(function (item) {
-      var marker = mark(item.at, "rw-landing", "L", { tap: true, lift: 600 });
-      marker.bindPopup(function () { return popup(item.n, [{ rows: item.r }]); }, { maxWidth: 290 });
+  rw.landings = function (items) {
+    return L.layerGroup(items.map(function (item) {
+      return withPopup(rw.mark([item.at], "rw-landing", "L",
+        { tap: true, lift: 600, alt: item.n, kind: "fixed" }), item);
+    }));
+  };
+
+  rw.arrows = function (items) {
+    return L.layerGroup(items.map(function (item) {
+      const marker = rw.mark([item.at], "rw-arrow", "", { kind: "arrow" });
+      marker.rw.holder.firstChild.style.transform = "rotate(" + item.turn + "deg)";
       return marker;
     }));
-  }
-
-  function labels(data) {
-    return L.layerGroup(data.map(function (item) {
-      var marker = mark(item.at, "rw-label", item.l, { tap: true, lift: 300 });
-      marker.bindPopup(function () { return popup(item.n, [{ rows: item.r }]); }, { maxWidth: 290 });
-      return marker;
-    }));
-  }
-
-  function arrows(data) {
-    return L.layerGroup(data.map(function (item) {
-      return mark(item.at, "rw-arrow", "", { turn: item.turn });
-    }));
-  }
-
-  function settle(map, control, bounds, note) {
-    var wide = window.matchMedia("(min-width: 900px)").matches;
-    map.attributionControl.setPrefix("");
-    map.attributionControl.addAttribution(note);
-    if (wide) { control.expand(); }
-    map.on("popupopen", function () { map.getContainer().classList.add("rw-open"); });
-    map.on("popupclose", function () { map.getContainer().classList.remove("rw-open"); });
-    document.querySelectorAll(".rw-panel details").forEach(function (part) { part.open = wide; });
-    map.invalidateSize(false);
-    map.options.zoomSnap = 0.25;
-    map.fitBounds(bounds, { animate: false, paddingTopLeft: [wide ? 60 : 24, 30],
-      paddingBottomRight: [wide ? 300 : 24, 70] });
-    if (window.ResizeObserver) {
-      new ResizeObserver(function () { map.invalidateSize(false); }).observe(map.getContainer());
-    }
-  }
-
-  return { areas: areas, arrows: arrows, labels: labels, landings: landings, outline: outline, panes: panes,
-    polygons: polygons, settle: settle, signs: signs, trails: trails };
-}());
+  };
+}(rutwise));

@@ -1,0 +1,170 @@
+"""Words of the plan that the brief translates, and figures as people read them."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+from terrain.outputs.catalogue import Catalogue, mark
+from terrain.units import BAR_KPA, FOOT_M, POUND_KG, PSI_KPA
+
+__all__ = ["PLAN_WORDS", "Figures", "Units", "cause_words", "short_name"]
+
+Units = Literal["metric", "us"]
+
+PLAN_WORDS: tuple[str, ...] = (
+    # what an axle carries: names of the shipped catalogue
+    mark("no aid"),
+    mark("wheel chains"),
+    mark("wheel tracks"),
+    mark("open traction band tracks"),
+    mark("closed flotation band tracks"),
+    mark("dual tyres"),
+    # moisture states
+    mark("dry"),
+    mark("moist"),
+    mark("wet"),
+    mark("saturated"),
+    mark("frozen"),
+    # what binds at a place
+    mark("climbing loaded"),
+    mark("descending loaded"),
+    mark("climbing empty"),
+    mark("descending empty"),
+    mark("cross slope, loaded"),
+    mark("cross slope, empty"),
+    mark("driveline effort, loaded"),
+    mark("driveline effort, empty"),
+    mark("soft ground"),
+    mark("soft ground, loaded"),
+    mark("soft ground, empty"),
+    mark("on soft ground"),
+    mark("loaded and empty alike"),
+    # crossings
+    mark("bridge"),
+    mark("temporary bridge"),
+    mark("culvert"),
+    mark("ford"),
+    # standing of a figure
+    mark("published"),
+    mark("supplier's figure"),
+    mark("from memory"),
+    mark("common practice, no source"),
+    mark("planning assumption"),
+    mark("invented demo"),
+    # sentences of the other outputs
+    mark(
+        "Rutwise approves nothing: the manufacturer's approval, the site's rules, local codes and "
+        "a competent person in the field decide."
+    ),
+    mark("Invented demonstration data: no such block, machine or aid exists."),
+)
+"""Words that are translated where they are known and stay as they are where they are not."""
+
+_NARROW = "\N{NARROW NO-BREAK SPACE}"
+_BLANK = "\N{NO-BREAK SPACE}"
+_DASH = "\N{EN DASH}"
+
+
+def short_name(name: str, most: int) -> str:
+    """Return ``name`` on one line with at most ``most`` characters, its middle left out.
+
+    Control characters and those that turn the direction of writing become blanks: they would
+    disturb the text around them.
+    """
+    plain = "".join(
+        " " if not letter.isprintable() and letter != " " else letter for letter in name
+    )
+    plain = " ".join(plain.split())
+    if len(plain) <= most:
+        return plain
+    tail = (most - 1) // 2
+    return plain[: most - 1 - tail] + "\N{HORIZONTAL ELLIPSIS}" + plain[len(plain) - tail :]
+
+
+def cause_words(words: Catalogue, cause: str) -> str:
+    """Translate the cause of a stretch: a listed one, then parts such as ``on soft ground``."""
+    tail: list[str] = []
+    for part in ("loaded and empty alike", "on soft ground"):
+        if cause.endswith(f", {part}"):
+            cause = cause.removesuffix(f", {part}")
+            tail.insert(0, words.term(part))
+    return ", ".join([words.term(cause), *tail])
+
+
+@dataclass(frozen=True, slots=True)
+class Figures:
+    """Figures in one system of units, with the decimal sign of the language.
+
+    An unknown value is a dash. Arguments are in metres, kPa, kg and ratios, as inside.
+    """
+
+    words: Catalogue
+    units: Units = "metric"
+
+    def number(self, value: float, digits: int = 0) -> str:
+        """Return a plain number."""
+        text = f"{value:,.{digits}f}"
+        if self.words.language != "en":
+            text = text.replace(".", "\0")
+        return text.replace(",", _NARROW).replace("\0", ",")
+
+    def length(self, value_m: float) -> str:
+        """Return whole metres or feet."""
+        if not math.isfinite(value_m):
+            return _DASH
+        value, unit = (value_m / FOOT_M, "ft") if self.units == "us" else (value_m, "m")
+        return f"{self.number(value)}{_BLANK}{unit}"
+
+    def span(self, from_m: float, to_m: float) -> str:
+        """Return the metres or feet from one chainage to another."""
+        if not (math.isfinite(from_m) and math.isfinite(to_m)):
+            return _DASH
+        factor = FOOT_M if self.units == "us" else 1.0
+        return f"{self.number(from_m / factor)}{_DASH}{self.length(to_m)}"
+
+    def mass(self, value_kg: float) -> str:
+        """Return whole kilograms, or pounds with the kilograms behind."""
+        if not math.isfinite(value_kg):
+            return _DASH
+        metric = f"{self.number(value_kg)}{_BLANK}kg"
+        if self.units == "metric":
+            return metric
+        return f"{self.number(value_kg / POUND_KG)}{_BLANK}lb ({metric})"
+
+    def pressure(self, value_kpa: float) -> str:
+        """Return kPa and bar, or psi and kPa."""
+        kpa = f"{self.number(value_kpa)}{_BLANK}kPa"
+        if self.units == "us":
+            return f"{self.number(value_kpa / PSI_KPA)}{_BLANK}psi ({kpa})"
+        return f"{kpa} ({self.number(value_kpa / BAR_KPA, 1)}{_BLANK}bar)"
+
+    def small(self, *values_m: float) -> str:
+        """Return millimetres or inches; two values make a span."""
+        size, unit, digits = (0.0254, "in", 2) if self.units == "us" else (0.001, "mm", 0)
+        texts = []
+        for value_m in values_m:
+            text = f"{value_m / size:.{digits}f}"
+            text = text.rstrip("0").rstrip(".") if digits else text
+            texts.append(text if self.words.language == "en" else text.replace(".", ","))
+        return f"{_DASH.join(texts)}{_BLANK}{unit}"
+
+    def depth(self, value_cm: float) -> str:
+        """Return a rut depth in centimetres or inches, digits as needed."""
+        value, unit = (value_cm / 2.54, "in") if self.units == "us" else (value_cm, "cm")
+        digits = 0 if math.isclose(value, round(value), abs_tol=0.05) else 1
+        return f"{self.number(value, digits)}{_BLANK}{unit}"
+
+    def share(self, value: float) -> str:
+        """Return a share as percent, digits as needed."""
+        percent = 100 * value
+        digits = 0 if math.isclose(percent, round(percent), abs_tol=1e-9) else 1
+        return f"{self.number(percent, digits)}{_BLANK}%"
+
+    def slope(self, ratio: float) -> str:
+        """Return a slope as percent and degrees; a dash where there is none."""
+        if not math.isfinite(ratio):
+            return _DASH
+        percent, degrees = 100 * ratio, math.degrees(math.atan(ratio))
+        return f"{self.number(percent)}{_BLANK}% ({self.number(degrees)}°)"

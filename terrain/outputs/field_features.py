@@ -1,0 +1,219 @@
+"""What goes into the field on a phone or a GPS receiver: trails, places and areas with their words.
+
+The formats (:mod:`terrain.outputs.gps`, :mod:`terrain.outputs.exchange`) write these records and
+decide nothing themselves.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+from pyproj import Transformer
+
+from terrain.decision.results import Plan
+from terrain.outputs.tables import keyed
+from terrain.outputs.wording import INVENTED, UNKNOWN, metres, slope_words
+
+__all__ = [
+    "DIGITS",
+    "Feature",
+    "Words",
+    "area_features",
+    "invented_words",
+    "place_features",
+    "sentence",
+    "stretch_features",
+    "to_wgs84",
+    "trail_features",
+]
+
+DIGITS = 7
+"""Decimals of longitude and latitude: about a centimetre on the ground."""
+
+Words = tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Feature:
+    """One thing on the map: ``geometry`` in the working CRS, ``words`` as label and text.
+
+    ``kind`` is ``trail``, ``stretch``, ``landing``, ``crossing``, ``emergency``, ``boundary``,
+    ``strip`` or ``water``; ``name`` is as the planner wrote it.
+    """
+
+    kind: str
+    name: str
+    geometry: shapely.Geometry
+    words: Words = ()
+
+
+def to_wgs84(crs: str) -> Callable[[shapely.Geometry], shapely.Geometry]:
+    """Return a function that turns geometry in ``crs`` into longitude and latitude on WGS 84.
+
+    The numbers are rounded to :data:`DIGITS` decimals.
+    """
+    transformer = Transformer.from_crs(crs, "EPSG:4326", always_xy=True)
+
+    def moved(geometry: shapely.Geometry) -> shapely.Geometry:
+        flat = shapely.force_2d(geometry)
+        return shapely.transform(
+            flat,
+            lambda xy: np.column_stack(transformer.transform(xy[:, 0], xy[:, 1])).round(DIGITS),
+        )
+
+    return moved
+
+
+def invented_words(plan: Plan) -> str:
+    """Return the sentence for invented blocks or machines; empty for real ones."""
+    return INVENTED if plan.invented or plan.machine.invented else ""
+
+
+def sentence(words: Words) -> str:
+    """Return ``words`` as one line of text: ``Length: 240 m; Wet: 12 m``."""
+    return "; ".join(f"{label}: {text}" for label, text in words)
+
+
+def trail_features(plan: Plan) -> list[Feature]:
+    """One feature for each trail, drawn as the planner drew it."""
+    towards = plan.stations.groupby(plan.stations["trail"].astype(str), sort=False)["landing"]
+    landing = towards.first().to_dict()
+    return [
+        Feature(
+            "trail",
+            str(row["trail"]),
+            row["geometry"],
+            (
+                ("Length", metres(row["length_m"])),
+                ("Loaded toward landing", _text(landing.get(str(row["trail"])))),
+                *_slopes(row["steepest_up"], row["steepest_down"], row["steepest_cross"]),
+                ("Smallest traction reserve", slope_words(row["worst_reserve"])),
+                ("Short of traction", metres(row["short_m"])),
+                ("Over the bearing capacity", metres(row["over_bearing_m"])),
+                ("Not assessed", metres(row["not_assessed_m"])),
+            ),
+        )
+        for _, row in keyed(plan.trails, "trail").iterrows()
+    ]
+
+
+def stretch_features(plan: Plan) -> list[Feature]:
+    """One feature for each stretch that decides or is weak, most pressing first."""
+    frame = plan.bottlenecks
+    if frame is None:
+        return []
+    described = plan.ranking.setups.set_index("setup")["description"].to_dict()
+    made = []
+    for _, row in frame.iterrows():
+        needs = row.get("needs")
+        answer = _text(described.get(needs, needs), "no listed setup")
+        words = (
+            ("Stretch", _text(row.get("kind"))),
+            ("Why", _text(row.get("cause"))),
+            ("Trail", _text(row.get("trail"))),
+            ("Along it as drawn", f"{metres(row.get('from_m'))} to {metres(row.get('to_m'))}"),
+            ("Enough traction with", answer),
+            ("Smallest traction reserve", slope_words(row.get("worst_reserve"))),
+            ("Over the bearing capacity", metres(row.get("over_bearing_m"))),
+            *_slopes(row.get("grade_up"), row.get("grade_down"), row.get("cross_slope")),
+        )
+        made.append(Feature("stretch", str(row["stretch"]), row["geometry"], words))
+    return made
+
+
+def place_features(plan: Plan) -> list[Feature]:
+    """Points to steer to: emergency point, landings, crossings, worst place of each stretch.
+
+    In that order, so that a receiver that cuts long lists keeps what matters most.
+    """
+    made = []
+    if plan.emergency is not None:
+        point = shapely.Point(plan.emergency.x_m, plan.emergency.y_m)
+        note = plan.emergency.note
+        words: Words = (("Emergency point", note),) if note else (("Emergency point", "meet here"),)
+        made.append(Feature("emergency", plan.emergency.name, point, words))
+    for _, row in keyed(plan.landings, "landing").iterrows():
+        where = f"{row['geometry'].x:.0f}, {row['geometry'].y:.0f} in {plan.dem.crs}"
+        words = (("Landing; easting, northing", where),)
+        made.append(Feature("landing", str(row["landing"]), row["geometry"], words))
+    made += _crossings(plan)
+    for stretch in stretch_features(plan):
+        made.append(Feature("stretch", stretch.name, _worst_point(plan, stretch), stretch.words))
+    return made
+
+
+def _crossings(plan: Plan) -> list[Feature]:
+    layer = None if plan.wet_ground is None else plan.wet_ground.crossings
+    if layer is None:
+        return []
+    return [
+        Feature(
+            "crossing",
+            str(row["crossing"]),
+            _middle(row["geometry"]),
+            (("Crossing", _text(row.get("kind"))), ("Check", "look at it before driving over")),
+        )
+        for _, row in keyed(layer, "crossing").iterrows()
+    ]
+
+
+def _worst_point(plan: Plan, stretch: Feature) -> shapely.Geometry:
+    """Place of the worst station; the middle of the stretch where none is known."""
+    assert plan.bottlenecks is not None
+    row = plan.bottlenecks[plan.bottlenecks["stretch"].astype(str) == stretch.name].iloc[0]
+    x, y = row.get("x_m"), row.get("y_m")
+    if pd.isna(x) or pd.isna(y):
+        return _middle(stretch.geometry)
+    return shapely.Point(float(x), float(y))
+
+
+def _middle(geometry: shapely.Geometry) -> shapely.Geometry:
+    if geometry.geom_type == "Point":
+        return geometry
+    if geometry.geom_type == "LineString":
+        return geometry.interpolate(0.5, normalized=True)
+    return geometry.representative_point()
+
+
+def area_features(plan: Plan) -> list[Feature]:
+    """Block boundary, machine-free strips and mapped water, cut to the elevation's window."""
+    made = []
+    window = shapely.box(*plan.dem.bounds)
+    if plan.boundary is not None:
+        made.append(Feature("boundary", plan.name, plan.boundary.geometry.union_all()))
+    wet = plan.wet_ground
+    layers: list[tuple[str, str, gpd.GeoDataFrame | None, Words]] = []
+    if wet is not None:
+        rule = (("Machine-free strip", wet.buffer_words), ("Rule", "the site's own rule decides"))
+        layers = [
+            ("strip", "Machine-free strip", wet.buffers, rule),
+            ("water", "Mapped water", wet.open_water, ()),
+            ("water", "Mapped stream", wet.streams, ()),
+        ]
+    for kind, name, layer, words in layers:
+        if layer is None or not len(layer):
+            continue
+        shape = shapely.intersection(layer.geometry.union_all(), window)
+        if not shape.is_empty:
+            made.append(Feature(kind, name, shape, words))
+    return made
+
+
+def _text(value: Any, missing: str = UNKNOWN) -> str:
+    return missing if value is None or pd.isna(value) else str(value)
+
+
+def _slopes(up: Any, down: Any, cross: Any) -> Words:
+    """Words for the steepest slopes; uphill "none" where the assessed places only go downhill."""
+    other = UNKNOWN if pd.isna(up) and pd.isna(down) else "none"
+    return (
+        ("Steepest uphill, loaded", other if pd.isna(up) else slope_words(up)),
+        ("Steepest downhill, loaded", other if pd.isna(down) else slope_words(down)),
+        ("Steepest cross slope", slope_words(cross)),
+    )

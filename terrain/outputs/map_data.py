@@ -1,0 +1,268 @@
+"""What the map's script works with: trails, figures along them for every setup and state, verdicts.
+
+Everything is plain data. Figures are coded by :mod:`terrain.outputs.map_codes`; stations follow one
+another along their trail, trail by trail.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import shapely
+from numpy.typing import NDArray
+
+from terrain.decision.results import CAUSES, Evaluation, Plan
+from terrain.models.soil import MOISTURE_STATES
+from terrain.outputs.map_classes import View, casing, views
+from terrain.outputs.map_codes import (
+    ALPHABET,
+    PASSES,
+    PRESSURE,
+    RATIO,
+    SLOPE,
+    Pack,
+    Scale,
+    elevation_scale,
+)
+from terrain.outputs.map_layers import latlon, stretch_items, to_degrees, trail_rows
+from terrain.outputs.map_place import grid_table
+from terrain.outputs.page_parts import USUAL
+from terrain.outputs.tables import keyed
+from terrain.outputs.wording import UNKNOWN, metres, outcome_mark
+
+__all__ = ["NO_VERDICT", "evaluations_of", "map_data", "verdict_words"]
+
+NO_VERDICT = "Not judged: the plan holds no answer for this setup in this state."
+"""Said where neither the season table nor the ranking has the pair."""
+
+
+def map_data(plan: Plan) -> dict[str, Any]:
+    """Return everything that the map's panel, profile and search need, ready for JSON."""
+    pack = Pack()
+    order = _order(plan.stations)
+    evaluations = evaluations_of(plan)
+    shown = _setup_order(plan)
+    columns = [plan.evaluation.column(str(row["setup"])) for row in shown]
+    figures = {
+        name: {
+            state: [pack.add(codes(answer, k)) for k in columns]
+            for state, answer in evaluations.items()
+        }
+        for name, codes in _followers(plan, order).items()
+    }
+    elevation = elevation_scale(plan.stations["elevation_m"])
+    fixed = {
+        name: pack.add(scale.codes(_numbers(plan.stations, column)[order]))
+        for name, column, scale in (
+            ("elevation", "elevation_m", elevation),
+            ("grade", "grade", SLOPE),
+            ("cross", "cross_slope", SLOPE),
+            ("demand", "slope", SLOPE),
+        )
+    }
+    soil, polygons = pd.factorize(plan.stations["soil_polygon"].iloc[order])
+    fixed["soil"] = pack.add(np.clip(np.asarray(soil) + 1, 0, 4095))
+    return {
+        "alphabet": ALPHABET,
+        "packs": pack.texts,
+        "scales": {
+            name: {"low": scale.low, "step": scale.step, "shift": scale.shift}
+            for name, scale in _scales(elevation).items()
+        },
+        "figures": figures,
+        "fixed": fixed,
+        "polygons": [str(name) for name in polygons],
+        "causes": [CAUSES[k] for k in sorted(CAUSES)],
+        "states": list(evaluations),
+        "state": plan.settings.ground.state,
+        "setups": [
+            {
+                "id": str(row["setup"]),
+                "words": str(row["description"]),
+                "standing": str(row["standing"]),
+                "usual": row["standing"] == USUAL,
+            }
+            for row in shown
+        ],
+        "setup": [str(row["setup"]) for row in shown].index(plan.ranking.shown),
+        "verdicts": {
+            state: [verdict_words(plan, str(row["setup"]), state) for row in shown]
+            for state in evaluations
+        },
+        "trails": _trails(plan, order),
+        "stretches": stretch_items(plan),
+        "views": [_view(view) for view in views(plan)],
+        "grid": _grid(plan),
+        "unknown": UNKNOWN,
+    }
+
+
+def evaluations_of(plan: Plan) -> dict[str, Evaluation]:
+    """Answers by moisture state, dry to frozen; only the plan's own state where others lack."""
+    known = dict(plan.evaluations)
+    known[plan.settings.ground.state] = plan.evaluation
+    return {state: known[state] for state in MOISTURE_STATES if state in known}
+
+
+def _order(stations: pd.DataFrame) -> NDArray[np.int64]:
+    """Rows of the stations, trail by trail in order of appearance, along each trail."""
+    number, _ = pd.factorize(stations["trail"].astype(str))
+    return np.lexsort((stations["chainage_m"].to_numpy(dtype=float), number))
+
+
+def _numbers(table: pd.DataFrame, column: str) -> NDArray[np.float64]:
+    return pd.to_numeric(table[column], errors="coerce").to_numpy(dtype=float)
+
+
+def _setup_order(plan: Plan) -> list[pd.Series]:
+    """Rows of the ranking that were scored, usual practice first, else in order."""
+    table = plan.ranking.setups
+    table = table[table["setup"].isin(plan.evaluation.setups)]
+    usual = table["standing"] == USUAL
+    return [row for part in (table[usual], table[~usual]) for _, row in part.iterrows()]
+
+
+def _scales(elevation: Scale) -> dict[str, Scale]:
+    return {
+        "elevation": elevation, "grade": SLOPE, "cross": SLOPE, "demand": SLOPE, "reserve": SLOPE,
+        "ratio": RATIO, "pressure": PRESSURE, "passes": PASSES, "cause": PASSES, "soil": PASSES,
+    }  # fmt: skip
+
+
+def _followers(
+    plan: Plan, order: NDArray[np.int64]
+) -> dict[str, Callable[[Evaluation, int], NDArray[np.int64]]]:
+    """Figures that follow setup and state: how to code column ``k`` of an answer."""
+    passes = _passes(plan)
+    return {
+        "reserve": lambda answer, k: SLOPE.codes(answer.reserve[order, k]),
+        "ratio": lambda answer, k: RATIO.codes(answer.pressure_ratio[order, k]),
+        "pressure": lambda answer, k: PRESSURE.codes(answer.pressure_kpa[order, k]),
+        "cause": lambda answer, k: PASSES.codes(answer.cause[order, k]),
+        "passes": lambda _, k: PASSES.codes(passes[order, k]),
+    }
+
+
+def _passes(plan: Plan) -> NDArray[np.float64]:
+    """Passes by station and scored setup; unknown but for the shown one where traffic lacks."""
+    setups = plan.evaluation.setups
+    table = np.full((len(plan.stations), len(setups)), np.nan)
+    if plan.ruts is None:
+        table[:, setups.index(plan.ranking.shown)] = _numbers(plan.stations, "passes")
+        return table
+    for k, setup in enumerate(setups):
+        if setup in plan.ruts.setups:
+            table[:, k] = plan.ruts.passes[:, plan.ruts.column(setup)]
+    return table
+
+
+def verdict_words(plan: Plan, setup: str, state: str) -> list[str]:
+    """Mark, outcome and the figures behind it, for ``setup`` in ``state``."""
+    row = _verdict_row(plan, setup, state)
+    if row is None:
+        return [outcome_mark(""), "not judged", NO_VERDICT]
+    outcome = str(row["outcome"])
+    said = [f"{metres(row['short_m'])} short of traction"]
+    if row["unsolved_m"] > 0:
+        said.append(f"{metres(row['unsolved_m'])} that no listed setup passes")
+    said.append(f"{metres(row['over_bearing_m'])} over the bearing capacity")
+    decides = row.get("decides")
+    words = "; ".join(said) + "."
+    if isinstance(decides, str) and decides:
+        words += f" Short metres by trail: {decides}."
+    return [outcome_mark(outcome), outcome, words]
+
+
+def _verdict_row(plan: Plan, setup: str, state: str) -> pd.Series | None:
+    if plan.seasons is not None and len(plan.seasons):
+        seasons = plan.seasons
+        found = seasons[(seasons["setup"] == setup) & (seasons["state"] == state)]
+        if len(found):
+            return found.iloc[0]
+    if state != plan.settings.ground.state:
+        return None
+    found = plan.ranking.setups[plan.ranking.setups["setup"] == setup]
+    return found.iloc[0] if len(found) else None
+
+
+def _trails(plan: Plan, order: NDArray[np.int64]) -> list[dict[str, Any]]:
+    """Trails in the order of their stations: line with chainages, ends of stations, figures."""
+    moved = to_degrees(plan.dem.crs)
+    table = keyed(plan.trails, "trail")
+    rows = {str(row["trail"]): row for _, row in table.iterrows()}
+    stations = plan.stations.iloc[order]
+    items = []
+    for name, here in stations.groupby(stations["trail"].astype(str), sort=False):
+        line = rows[str(name)]["geometry"]
+        points = shapely.get_coordinates(line)
+        along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
+        items.append(
+            {
+                "id": str(name),
+                "p": latlon(moved(line)),
+                "m": along.round(1).tolist(),
+                "e": here["length_m"].cumsum().round(2).tolist(),
+                "flow": _flow(here),
+                "rows": trail_rows(rows[str(name)]),
+                "wet": _wet_metres(plan, here),
+            }
+        )
+    return items
+
+
+def _flow(here: pd.DataFrame) -> int:
+    """1 where the load travels with the drawing, -1 against it, 0 where it does both or neither."""
+    step = np.diff(here["to_landing_m"].to_numpy(dtype=float))
+    step = np.sign(step[np.isfinite(step)])
+    return -int(step[0]) if len(step) and (step == step[0]).all() else 0
+
+
+def _wet_metres(plan: Plan, here: pd.DataFrame) -> dict[str, str]:
+    """Wet metres of a trail by moisture state, in words."""
+    made: dict[str, str] = {}
+    for state in MOISTURE_STATES:
+        table = plan.states.get(state)
+        source = plan.stations if table is None and state == plan.settings.ground.state else table
+        if source is None:
+            continue
+        wet = source.loc[here.index, "wet"].astype("boolean")
+        length = here["length_m"].to_numpy(dtype=float)
+        known = metres(float(length[wet.fillna(False).to_numpy()].sum()))
+        unknown = float(length[wet.isna().to_numpy()].sum())
+        made[state] = known if unknown == 0 else f"{known}, {metres(unknown)} {UNKNOWN}"
+    return made
+
+
+def _view(view: View) -> dict[str, Any]:
+    return {
+        "key": view.key,
+        "title": view.title,
+        "follows": view.follows,
+        "edges": [int(view.scale.codes(item.upper)) for item in view.classes[1:-1]],
+        "classes": [
+            {
+                "colour": item.colour,
+                "edge": casing(item.colour),
+                "width": round(item.width, 1),
+                "dash": item.dash,
+                "label": item.label,
+            }
+            for item in view.classes
+        ],
+    }
+
+
+def _grid(plan: Plan) -> dict[str, Any]:
+    table = grid_table(plan.dem)
+    return {
+        "west": table.west,
+        "south": table.south,
+        "east": table.east,
+        "north": table.north,
+        "x": table.easting_m.tolist(),
+        "y": table.northing_m.tolist(),
+        "crs": table.crs if len(table.crs) < 40 else "grid of the plan",
+    }
