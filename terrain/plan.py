@@ -9,14 +9,21 @@ from terrain import __version__
 from terrain.columns import columns_of
 from terrain.decision.aid_effects import effects_table
 from terrain.decision.assessment import assess
-from terrain.decision.bottlenecks import bottlenecks, stretch_rows, stretch_setups
+from terrain.decision.bottlenecks import (
+    bottlenecks,
+    stretch_name,
+    stretch_rows,
+    stretch_setups,
+)
 from terrain.decision.check_sheet import check_sheet
+from terrain.decision.drop_it import drop_it
 from terrain.decision.footprints import footprints_table
 from terrain.decision.ground import frost_is_verified
 from terrain.decision.look_along import look_along, read_surfaces, route_water
 from terrain.decision.machines import compare_machines
 from terrain.decision.outside_range import outside_range
 from terrain.decision.ratings import rating_checks
+from terrain.decision.remedies import remedies
 from terrain.decision.results import Plan
 from terrain.decision.rut_columns import rut_columns, traffic_sentences, traffic_status_rows
 from terrain.decision.ruts import evaluate_ruts
@@ -41,6 +48,9 @@ from terrain.surfaces import slope_classes
 __all__ = ["check_block", "look_at", "make_plan", "plan_block"]
 
 Progress = Callable[[str], None]
+
+MOST_EASED = 40
+"""Remedies are worked out for the most pressing stretches, so many at most."""
 
 
 def _silent(_: str) -> None:
@@ -131,6 +141,8 @@ def make_plan(
     stretches = stretch_rows(stations, found, settings)
     forcing = bottlenecks(block.trails, stations, found, settings, stretches)
     fares = stretch_setups(stations, found, stretches)
+    eased, detours = remedies(situation, forcing.head(MOST_EASED), fares)
+    names = [stretch_name(stations, rows) for _, rows in stretches]
 
     say("sending the timber to the landings")
     ruts = evaluate_ruts(stations, stations, items, traffic.volume_m3, settings)
@@ -197,6 +209,9 @@ def make_plan(
         evaluations=found.evaluations,
         bottlenecks=forcing,
         stretch_setups=fares,
+        remedies=eased,
+        reroutes=detours,
+        drop_it=drop_it(situation, stretches, names, eased),
         seasons=seasons(along, found, settings),
         trail_states=trail_states(block.trails, along, found, settings),
         weights=weights(ranking.setups),

@@ -19,7 +19,7 @@ from terrain.decision.results import CAUSES
 from terrain.models.settings import Settings
 from terrain.stations.traffic import passes_for, payload_m3
 
-__all__ = ["KINDS", "Stretches", "bottlenecks", "stretch_rows", "stretch_setups"]
+__all__ = ["KINDS", "Stretches", "bottlenecks", "stretch_name", "stretch_rows", "stretch_setups"]
 
 KINDS = (
     "no listed setup passes",
@@ -112,7 +112,7 @@ def stretch_setups(
         frames.append(
             pd.DataFrame(
                 {
-                    "stretch": _name(stations, rows),
+                    "stretch": stretch_name(stations, rows),
                     "setup": evaluation.setups,
                     "short_m": length[rows] @ (reserve < 0),
                     "worst_reserve": reserve.min(axis=0),
@@ -161,7 +161,8 @@ def bottlenecks(
     return table.loc[order.index].reset_index(drop=True)
 
 
-def _name(stations: pd.DataFrame, rows: NDArray[np.int64]) -> str:
+def stretch_name(stations: pd.DataFrame, rows: NDArray[np.int64]) -> str:
+    """Name of the stretch that these stations make: trail, hyphen, chainage of its start (m)."""
     first = stations.iloc[rows[0]]
     start = first["chainage_m"] - first["length_m"] / 2
     return f"{first['trail']}-{max(start, 0.0):.0f}"
@@ -199,7 +200,7 @@ def _row(
     grade = part["grade"].to_numpy(dtype=float)
     over = evaluation.pressure_ratio[rows, shown] > 1
     return {
-        "stretch": _name(stations, rows),
+        "stretch": stretch_name(stations, rows),
         "trail": str(part["trail"].iloc[0]),
         "from_m": max(float(part["chainage_m"].iloc[0] - length[0] / 2), 0.0),
         "to_m": float(part["chainage_m"].iloc[-1] + length[-1] / 2),

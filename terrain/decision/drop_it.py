@@ -245,9 +245,9 @@ def _eased(names: Sequence[str], setup: str, remedies: pd.DataFrame | None) -> s
     for name in names:
         here = list(dict.fromkeys(solving.loc[solving["stretch"] == name, "remedy"]))
         common = here if common is None else [word for word in common if word in here]
-    kept = [word for word in common or [] if word != LEAVING_OUT]
+    kept = [word for word in common or [] if word not in NOT_EASING]
     return ", ".join(kept) or None
 
 
-LEAVING_OUT = "leave out"
-"""The remedy that this table is about; it is not named again among the others."""
+NOT_EASING = ("leave out", "heavier aid on one axle group")
+"""Remedies that are not named again: this table's own, and one that is another setup."""

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given, settings
+from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 from shapely.geometry import LineString
 from shapely.ops import substring
@@ -106,7 +106,11 @@ def base_block(tmp_path_factory):
     return check_block(path)[0]
 
 
-@settings(max_examples=12, deadline=None)
+@settings(
+    max_examples=12,
+    deadline=None,
+    phases=(Phase.explicit, Phase.reuse, Phase.generate),  # an example takes too long to shrink
+)
 @given(
     gx=st.floats(-0.25, 0.25),
     gy=st.floats(-0.15, 0.15),
@@ -185,8 +189,8 @@ def _recompute(situation, case, row, detours):
         stations = _along(situation, replace(situation.block, trails=changed)).stations
         found, _ = evaluate(stations, [item], settings_)
         middle = stations["chainage_m"].to_numpy()
-        on_line = (stations["trail"] == case.trail).to_numpy()
-        on_line &= (middle > first) & (middle < first + line.length)
+        own = (stations["trail"] == case.trail).to_numpy()
+        on_line = own & (middle > first) & (middle < first + line.length)
         assert (found.reserve[on_line, 0] >= 0).all()
         return
     else:

@@ -65,7 +65,7 @@ def best(soft_patch, corridor, ends=ENDS):
 
 
 def test_on_level_ground_the_line_is_straight(soft_patch):
-    line = best(soft_patch, level())[0]
+    line = best(soft_patch, level())
     assert line.length == pytest.approx(56.0)
     assert list(line.coords) == [tuple(ENDS[0]), tuple(ENDS[1])]
 
@@ -73,24 +73,24 @@ def test_on_level_ground_the_line_is_straight(soft_patch):
 def test_a_barrier_is_gone_round_and_a_closed_one_is_not_passed(soft_patch):
     barred = level()
     barred.free[5:, 15] = False  # open only in the north, at y from 52 m
-    line = best(soft_patch, barred)[0]
+    line = best(soft_patch, barred)
     y = np.asarray(line.coords)[:, 1]
     assert y.max() >= 52
     # by two straight pieces round the corner at (30, 52) at least
     assert line.length >= 2 * np.hypot(28, 22) - 1e-9
     assert line.length < 1.15 * 2 * np.hypot(28, 22)
     barred.free[:, 15] = False
-    assert best(soft_patch, barred) == []
+    assert best(soft_patch, barred) is None
 
 
 def test_fewest_wet_metres_come_before_a_shorter_line(soft_patch):
     wet = level()
     wet.wet[5:, 13:18] = True
-    line = best(soft_patch, wet)[0]
+    line = best(soft_patch, wet)
     assert np.asarray(line.coords)[:, 1].max() >= 52
     wet.wet[:, 13:18] = True  # no dry way: straight through is the fewest wet metres
-    line = best(soft_patch, wet)[0]
-    assert line.length == pytest.approx(56.0)
+    line = best(soft_patch, wet)
+    assert 56 <= line.length < 58  # wet metres are counted place by place
 
 
 def test_ground_that_is_too_steep_or_unknown_is_not_crossed(soft_patch):
@@ -98,17 +98,17 @@ def test_ground_that_is_too_steep_or_unknown_is_not_crossed(soft_patch):
     limits = slope_limits(situation, case.item)
     steep = level()
     steep.gradient_north[5:, 13:18] = limits.cross + 0.05  # cross slope on the straight line
-    assert np.asarray(best(soft_patch, steep)[0].coords)[:, 1].max() >= 50
+    assert np.asarray(best(soft_patch, steep).coords)[:, 1].max() >= 50
     unknown = level()
     unknown.ground["cone_index_kpa"].reshape(31, 31)[5:, 13:18] = np.nan
-    assert np.asarray(best(soft_patch, unknown)[0].coords)[:, 1].max() >= 50
+    assert np.asarray(best(soft_patch, unknown).coords)[:, 1].max() >= 50
 
 
 def test_direction_counts_loaded_down_is_not_loaded_up(soft_patch):
     situation, case, _ = soft_patch
     hill = level()
     hill.gradient_east[:] = 0.10
-    hill.ground["cone_index_kpa"][:] = 300.0
+    hill.ground["cone_index_kpa"][:] = 400.0
     place = np.zeros(2, dtype=np.int64)
     up, down = hill.passes(place, np.array([90.0, 270.0]), case.item, situation)
     assert (bool(up), bool(down)) == (False, True)
@@ -179,18 +179,16 @@ def test_a_machine_free_strip_is_kept_out_of(tmp_path):
 def test_a_detour_that_would_cut_another_trail_off_is_not_offered(tmp_path):
     trails = lines(T1=[(0, 0), (200, 0)], T2=[(100, 100), (100, 0)])
     _, case, reroutes = found_in(block_file(tmp_path, trails=trails, soils=patch(half=8)))
-    # the way round the south would leave T2 without a trail to join, that round the north joins it
     row, line = reroutes.row(case)
-    if line is None:
-        assert "another trail" in row["does"]
-    else:
-        assert line["geometry"].intersects(LineString([at(100, 100), at(100, 8)]))
+    assert line is None
+    assert row["solves"] == "no"
+    assert "another trail that joins there would lose its way" in row["does"]
 
 
 def test_a_line_that_the_look_does_not_confirm_is_not_offered(soft_patch, monkeypatch):
     situation, case, _ = soft_patch
     through = LineString([at(80, 0), at(120, 0)])  # the old line, through the soft ground
-    monkeypatch.setattr("terrain.decision.reroute.line_across", lambda *_: [through])
+    monkeypatch.setattr("terrain.decision.reroute.line_across", lambda *_: through)
     row, line = Reroutes(situation).row(case)
     assert line is None
     assert row["solves"] == "no"
@@ -209,9 +207,11 @@ def test_neighbouring_short_metres_are_gone_round_too(tmp_path):
     situation, forcing, fares = situation_of(block_file(tmp_path, soils=two))
     bare = [c for c in cases_of(situation, forcing, fares) if c.setup == "bare"]
     reroutes = Reroutes(situation)
-    replaced = {reroutes.find(case).replaced_m for case in bare}
-    assert all(isinstance(reroutes.find(case), Detour) for case in bare)
-    assert replaced == {pytest.approx(55)}  # 90 to 125 m and 10 m on both sides
+    assert len(bare) > 1
+    found = [reroutes.find(case) for case in bare]
+    assert all(isinstance(detour, Detour) for detour in found)
+    # 90 to 125 m and 10 m on both sides
+    assert [detour.replaced_m for detour in found] == pytest.approx([55.0] * len(bare))
 
 
 def test_slope_limits_follow_the_planned_trails_and_the_machine(tmp_path, soft_patch):

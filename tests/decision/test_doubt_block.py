@@ -1,0 +1,114 @@
+"""Doubt of a block that was read from files, and the table of the block file."""
+
+import numpy as np
+import pytest
+
+from terrain.decision.assessment import assess
+from terrain.decision.doubt import doubt_of
+from terrain.decision.ground import frost_is_verified
+from terrain.decision.look_along import look_along, read_surfaces, route_water
+from terrain.decision.situation import Situation
+from terrain.decision.strength import strength_of_polygons
+from terrain.inputs.block_file import read_block_file
+from terrain.models.settings import DoubtSettings
+from terrain.plan import check_block
+from tests.tiny_block import BLOCK, soils, write_block
+
+TABLE = """\
+[doubt]
+draws = 120
+seed = 7
+dem_error_m = 0.1
+dem_error_range_m = 8.0
+payload_spread_percent = 6.0
+density_spread_percent = 4.0
+"""
+
+
+def situation(folder, block=BLOCK):
+    """As the recipe makes it; the softer polygon is of class 2."""
+    path = write_block(folder, block=block, soils=soils().assign(soil_class=[1, 2]))
+    loaded, network, issues = check_block(path)
+    assert loaded is not None, issues
+    assert network is not None
+    settings = loaded.settings
+    strength = strength_of_polygons(
+        loaded.soils,
+        loaded.water.readings,
+        loaded.water.moisture_state,
+        settings.ground.state,
+        frost_verified=frost_is_verified(settings.ground),
+    )
+    surfaces, water = read_surfaces(loaded), route_water(loaded)
+    along = look_along(loaded, network, surfaces, water, strength)
+    found = assess(loaded.machine, loaded.aids, along.stations, along.states, settings)
+    return Situation(loaded, surfaces, water, strength, along, found)
+
+
+@pytest.mark.parametrize("block", [BLOCK, BLOCK + TABLE])
+def test_a_block_from_files_gets_its_chances(tmp_path, block):
+    made = situation(tmp_path, block)
+    doubt = doubt_of(made)
+    setups, states = made.assessment.evaluation.setups, ("dry", "moist", "wet", "saturated")
+    assert list(doubt.block["setup"].unique()) == list(setups)
+    assert len(doubt.block) == len(setups) * len(states)
+    assert doubt.block["chance"].between(0, 1).all()
+    assert (doubt.block["low"] <= doubt.block["chance"]).all()
+    assert (doubt.block["high"] >= doubt.block["chance"]).all()
+    assert set(doubt.trails["trail"]) == {"T1", "T2"}
+    assert doubt.leaders["chance"].sum() == pytest.approx(1.0)
+    assert "none" in set(doubt.leaders["setup"])
+    assert doubt.draws == made.settings.doubt.draws
+    assert f"{doubt.draws}" in doubt.sentence
+    assert not doubt.sources["source"].duplicated().any()
+    here = doubt.block[doubt.block["state"] == "moist"].set_index("setup")["chance"]
+    assert (here > 0).any()
+    assert 0 < here[made.shown] < 1  # in doubt, so that its sources were looked for
+    assert doubt.sources["share"].sum() == pytest.approx(1.0)
+
+
+def test_places_that_were_probed_already_leave_less_to_settle(tmp_path):
+    from dataclasses import replace
+
+    from terrain.decision.doubt_draws import make_world, varied_along
+    from terrain.decision.doubt_sources import worlds_for_pairs
+
+    made = situation(tmp_path)
+    varied = varied_along(made.along.stations, DoubtSettings(draws=4000), 2.0, 5.0)
+    one, two = (make_world(varied, 4000, 1, number) for number in (0, 1))
+    fresh, probed, none = (
+        worlds_for_pairs(one, two, np.full(len(varied.polygons), places))[2].soil
+        for places in (0.0, 6.0, np.nan)
+    )
+    # weights 3 / (3 + 0 + 3) and 3 / (3 + 6 + 3); four standard errors of a correlation
+    assert np.corrcoef(fresh[0], two.soil[0])[0, 1] == pytest.approx(0.5, abs=0.05)
+    assert np.corrcoef(probed[0], two.soil[0])[0, 1] == pytest.approx(0.25, abs=0.06)
+    assert none.tobytes() == replace(one, soil=one.soil + 0.0).soil.tobytes()
+
+
+def test_the_table_of_the_block_file_is_read(tmp_path):
+    block, issues = read_block_file(write_block(tmp_path, block=BLOCK + TABLE))
+    assert not issues
+    assert block is not None
+    assert block.settings.doubt == DoubtSettings(120, 7, 0.1, 8.0, 6.0, 4.0)
+    plain, _ = read_block_file(write_block(tmp_path / "plain"))
+    assert plain is not None
+    assert plain.settings.doubt == DoubtSettings()
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "dem_error_range_m = 8.0",
+        "draws = 3",
+        "dem_error_m = -0.1",
+        "payload_spread_percent = 80",
+    ],
+)
+def test_a_faulty_table_is_refused(tmp_path, line):
+    path = write_block(tmp_path, block=f"{BLOCK}[doubt]\n{line}\n")
+    block, issues = read_block_file(path)
+    assert block is None
+    assert len(issues) == 1
+    assert f"doubt.{line.split(' ')[0]}" in issues[0].where
+    assert (issues[0].code == "DBT01") == line.startswith("dem_error_range")
