@@ -46,6 +46,7 @@ docs: $(STAMP)  ## Write the generated reference pages
 bench: $(STAMP)  ## Measure speed and memory side by side with other libraries
 	$(BIN)/python tests/bench/bench_surfaces.py
 	$(BIN)/python tests/bench/bench_traffic.py
+	$(BIN)/python -m tests.bench.bench_doubt
 
 clean:  ## Remove what was made
 	rm -rf $(VENV) rutwise-demo .pytest_cache .hypothesis .mypy_cache .ruff_cache

@@ -16,6 +16,7 @@ from terrain.decision.bottlenecks import (
     stretch_setups,
 )
 from terrain.decision.check_sheet import check_sheet
+from terrain.decision.doubt import doubt_of
 from terrain.decision.drop_it import drop_it
 from terrain.decision.footprints import footprints_table
 from terrain.decision.ground import frost_is_verified
@@ -144,6 +145,9 @@ def make_plan(
     eased, detours = remedies(situation, forcing.head(MOST_EASED), fares)
     names = [stretch_name(stations, rows) for _, rows in stretches]
 
+    say("drawing what is not known exactly")
+    doubt = doubt_of(situation)
+
     say("sending the timber to the landings")
     ruts = evaluate_ruts(stations, stations, items, traffic.volume_m3, settings)
     shown = found.item(ranking.shown)
@@ -212,6 +216,7 @@ def make_plan(
         remedies=eased,
         reroutes=detours,
         drop_it=drop_it(situation, stretches, names, eased),
+        doubt=doubt,
         seasons=seasons(along, found, settings),
         trail_states=trail_states(block.trails, along, found, settings),
         weights=weights(ranking.setups),

@@ -40,12 +40,9 @@ LOADS = 3
 _FINE, _COARSE = 4096, 256
 """Sections of the search at the stations themselves, and for the table (interpolated anyway)."""
 
-_ROWS_AT_A_TIME = 6000
-"""Rows put to the evaluation in one go, where the places are few."""
-
 _SURFACE = ("film", "film_grip_cap")
-_BEYOND = 30.0
-"""The search goes to so many times the largest strength drawn: nearer to "never" than any draw."""
+_ROWS_AT_A_TIME = 6000  # put to the evaluation in one go, where the places are few
+_BEYOND = 30.0  # the table's search goes so far beyond the largest strength drawn
 
 
 def critical_inverse(
@@ -67,7 +64,7 @@ def critical_inverse(
     low_kpa, high_kpa : float
         Weakest and strongest ground to look at, kPa.
     sections : int
-        Into how many sections the logarithm of the range is cut in the end.
+        Into how many the logarithm of the range is cut in the end.
 
     Returns
     -------
@@ -222,10 +219,7 @@ class CriticalGrid:
 
 @dataclass(frozen=True, slots=True)
 class Corners:
-    """The four nodes of the table round each drawn slope, and their weights (NaN: no slope).
-
-    ``rows`` count through the table of one load, or through one such table a draw.
-    """
+    """Nodes round each drawn slope (rows of one load's table, or of one table a draw), weights."""
 
     rows: tuple[Counts, ...]
     weights: tuple[Floats, ...]

@@ -20,9 +20,9 @@ from terrain.decision.results import Evaluation
 from terrain.decision.situation import Situation
 from terrain.stations.network import Network
 from terrain.stations.routes import Routes, find_routes
-from terrain.stations.traffic import edge_flow
+from terrain.stations.traffic import edge_flow, edge_of
 
-__all__ = ["Heading", "LeftOut", "edge_of_station", "evaluated_anew", "heading_along", "leave_out"]
+__all__ = ["Heading", "LeftOut", "evaluated_anew", "heading_along", "leave_out"]
 
 _SLOPES = ("grade", "cross_slope", "grade_profile")
 _FAR_OFF_M = 1e12  # loose ends of pieces lie at no landing, however near one is
@@ -111,17 +111,18 @@ def leave_out(
     gone = np.zeros(len(stations), dtype=bool)
     for rows in rows_list:
         gone[rows] = True
-    edge = edge_of_station(stations, network)
+    edge = edge_of(stations, network)
     pieces, piece_of, trail_of = _cut(stations, network, edge, gone)
     trails = _pieces_frame(block.trails, trail_of)
     snap_m = block.settings.terrain.snap_m
     routes, _ = find_routes(pieces, trails, block.landings, snap_m)
     reached = np.isfinite(routes.forests[0].distance_m[pieces.from_node])
-    cut_off = ~gone & ~reached[np.maximum(piece_of, 0)]
+    cut_off = ~gone
+    cut_off[~gone] = ~reached[piece_of[~gone]]
     kept = ~gone & ~cut_off
     pieces = _only(pieces, reached)
     number = np.cumsum(reached) - 1
-    piece_of = np.where(kept, number[np.maximum(piece_of, 0)], -1)
+    piece_of[kept], piece_of[~kept] = number[piece_of[kept]], -1
     before = heading_along(stations, edge, network, along.routes)
     turned, added_m = np.zeros(len(stations), dtype=bool), np.nan
     against = np.zeros(len(stations), dtype=bool)
@@ -204,18 +205,6 @@ def evaluated_anew(
         setups=tuple(item.setup.id for item in items), extrapolated=outside & ~without[:, None],
         **new,
     )  # fmt: skip
-
-
-def edge_of_station(stations: pd.DataFrame, network: Network) -> NDArray[np.int64]:
-    """Edge of the network on which each station lies, by trail and chainage."""
-    code = {name: number for number, name in enumerate(dict.fromkeys(network.trail))}
-    trail = np.array([code[name] for name in network.trail], dtype=np.int64)
-    order = np.lexsort((network.start_m, trail))
-    step = float(network.end_m.max()) + 1.0
-    keys = trail[order] * step + network.start_m[order]
-    here = np.array([code[name] for name in stations["trail"]], dtype=np.int64)
-    wanted = here * step + stations["chainage_m"].to_numpy(dtype=float)
-    return order[np.searchsorted(keys, wanted, side="right") - 1]
 
 
 def heading_along(

@@ -11,7 +11,6 @@ from terrain.decision.carried import Carried
 from terrain.decision.leave_out import (
     Heading,
     LeftOut,
-    edge_of_station,
     evaluated_anew,
     heading_along,
     leave_out,
@@ -20,6 +19,7 @@ from terrain.decision.remedy_case import Case, metres
 from terrain.decision.situation import Situation
 from terrain.stations.network import Network
 from terrain.stations.routes import Routes, find_routes
+from terrain.stations.traffic import edge_of
 
 __all__ = ["LeftOut", "leave_out", "left_out_rows", "other_landing_rows", "trails_over"]
 
@@ -53,7 +53,7 @@ def other_landing_rows(situation: Situation, cases: Sequence[Case]) -> Rows:
     if not others:
         why = "There is no other landing."
         return [case.row("other landing", why, "no", case.failing_m, 0.0) for case in cases]
-    edge = edge_of_station(stations, network)
+    edge = edge_of(stations, network)
     before = heading_along(stations, edge, network, along.routes)
     trails = trails_over(network, along.routes, set(edge[rows])) | {cases[0].trail}
     own = stations["trail"].isin(trails).to_numpy()

@@ -17,7 +17,7 @@ ISSUE_CODES = {"DBT01": "a distance over which elevation errors hold together, w
 class DoubtTable(StrictTable):
     """``[doubt]``: what is varied to see how sure the answer is."""
 
-    draws: int = Field(default=500, ge=50, le=5000, description="number of draws")
+    draws: int = Field(default=300, ge=50, le=5000, description="number of draws")
     seed: int = Field(
         default=1, ge=0, le=2**31 - 1, description="same seed, same draws: any whole number"
     )

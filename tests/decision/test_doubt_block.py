@@ -16,7 +16,7 @@ from tests.tiny_block import BLOCK, soils, write_block
 
 TABLE = """\
 [doubt]
-draws = 120
+draws = 400
 seed = 7
 dem_error_m = 0.1
 dem_error_range_m = 8.0
@@ -90,7 +90,7 @@ def test_the_table_of_the_block_file_is_read(tmp_path):
     block, issues = read_block_file(write_block(tmp_path, block=BLOCK + TABLE))
     assert not issues
     assert block is not None
-    assert block.settings.doubt == DoubtSettings(120, 7, 0.1, 8.0, 6.0, 4.0)
+    assert block.settings.doubt == DoubtSettings(400, 7, 0.1, 8.0, 6.0, 4.0)
     plain, _ = read_block_file(write_block(tmp_path / "plain"))
     assert plain is not None
     assert plain.settings.doubt == DoubtSettings()

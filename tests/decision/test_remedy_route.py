@@ -8,11 +8,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from terrain.decision.leave_out import edge_of_station, heading_along, leave_out
+from terrain.decision.leave_out import heading_along, leave_out
 from terrain.decision.remedy_case import cases_of
 from terrain.decision.remedy_route import left_out_rows, other_landing_rows, trails_over
 from terrain.plan import plan_block
 from terrain.stations.routes import find_routes
+from terrain.stations.traffic import edge_of
 from tests.decision.remedy_block import (
     TEXT,
     WITH_LANDING,
@@ -90,7 +91,7 @@ def test_trails_over_a_stretch_are_those_whose_timber_crosses_it(ring, tmp_path)
     )
     network, routes = situation.along.network, situation.along.routes
     station = between(situation.along.stations, "T1", 170, 175)
-    edge = edge_of_station(situation.along.stations, network)
+    edge = edge_of(situation.along.stations, network)
     # T2 joins at x = 40 and goes to L2 at x = 0; T3 joins at x = 160 and goes to L1 past x = 170
     assert trails_over(network, routes, set(edge[station])) == {"T1", "T3"}
 
@@ -101,7 +102,7 @@ def test_timber_against_the_stations_direction_is_seen(tmp_path):
     path = block_file(tmp_path, text=WITH_LANDING, trails=trails, landings=two_landings())
     situation, _, _ = situation_of(path)
     along, block = situation.along, situation.block
-    edge = edge_of_station(along.stations, along.network)
+    edge = edge_of(along.stations, along.network)
     heading = heading_along(along.stations, edge, along.network, along.routes)
     assert heading.against.all()
     routes, _ = find_routes(
@@ -112,7 +113,7 @@ def test_timber_against_the_stations_direction_is_seen(tmp_path):
 
 def test_heading_is_that_of_the_stations_table(ring):
     along = ring.along
-    edge = edge_of_station(along.stations, along.network)
+    edge = edge_of(along.stations, along.network)
     heading = heading_along(along.stations, edge, along.network, along.routes)
     assert heading.to_landing_m == pytest.approx(along.stations["to_landing_m"].to_numpy())
     east = np.sin(np.radians(along.stations["heading_deg"].to_numpy()))
@@ -180,7 +181,7 @@ def test_who_reaches_a_landing_is_what_a_graph_of_stations_says(ring, data):
     gone = data.draw(st.lists(st.integers(0, len(stations) - 1), max_size=6, unique=True))
     out = leave_out(ring, [np.array([row]) for row in gone], ["bare"])
     network = ring.along.network
-    edge = edge_of_station(stations, network)
+    edge = edge_of(stations, network)
     graph = nx.Graph()
     for number in range(len(network.trail)):
         rows = np.flatnonzero(edge == number)
