@@ -49,7 +49,8 @@ def evaluate(
     machine without load is looked at with its one mass in both directions. The front group leads
     both ways. Pressure is that of the downhill side on the cross slope, the larger of the groups
     and of the two states. A higher cone index never lowers the reserve: grip rises with it, the
-    resistance falls, and a descent is credited with the resistance of firm ground only.
+    resistance falls, and a descent is credited with the resistance of firm ground only: once,
+    within the gross traction of a driven group, and by itself where a group is not driven.
     """
     n = len(stations)
     bearing = stations["bearing_kpa"].to_numpy(dtype=float)

@@ -53,9 +53,9 @@ def slope_limits(situation: Situation, item: Carried) -> SlopeLimits:
 
     Planning assumption: what people planned on this block marks what they accept there, and
     traction to spare is no leave to drive where a machine may tip. Across, the slope from which
-    the side stability of the loaded machine must be checked
-    (:func:`terrain.mechanics.stability.lateral_check_slope`) bounds it too. A site's own rule still
-    has to be held against the line. Slopes up to the first slope band are always accepted.
+    the side stability of the machine must be checked, loaded or empty, whichever is less
+    (:func:`terrain.mechanics.stability.lateral_check_slope`) bounds it too. A site's own rule
+    still has to be held against the line. Slopes up to the first slope band are always accepted.
     """
     stations, machine = situation.along.stations, item.machine
     first_band = situation.settings.terrain.slope_bands[0]
@@ -68,6 +68,8 @@ def slope_limits(situation: Situation, item: Carried) -> SlopeLimits:
         masses.append(item.load.mass_kg * item.load.carried_share)
         heights.append(item.load.centre_height_m)
     _, _, height_m = combine(masses, [0.0] * len(masses), heights)
+    # a load that hangs low is not credited: the machine also goes there empty
+    height_m = np.maximum(height_m, machine.cg_height_m)
     check = float(lateral_check_slope(height_m, machine.track_gauge_m))
     return SlopeLimits(grade, min(cross, check))
 

@@ -72,8 +72,9 @@ def second_opinions(
 
     Notes
     -----
-    Slip and net traction are those at the setup's worst station, loaded toward the landing, on its
-    likely cone index, by bare strength: a surface film is left out of them, and so are an aid's
+    Slip and net traction are those at the setup's worst station, in the direction of travel that
+    leaves less there (loaded toward the landing, or empty away from it), on its likely cone index,
+    by bare strength: a surface film is left out of them, and so are an aid's
     factors on grip (which counts only under a film) and resistance. The net traction of the
     cross-checks is load-weighted over the groups like the primary one; tracked groups enter with
     the same gain in contact. By the contact length only band-tracked groups are reckoned, the
@@ -89,7 +90,8 @@ def second_opinions(
     }
     for k, item in enumerate(items):
         row: dict[str, object] = {"setup": item.setup.id}
-        row |= _at_worst_station(stations, item, evaluation.reserve[:, k])
+        both = (evaluation.reserve_loaded[:, k], evaluation.reserve_empty[:, k])
+        row |= _at_worst_station(stations, item, *both)
         row |= {name: float(metres[k]) for name, metres in ends.items()}
         row |= _screening(item)
         row |= _stability(stations, item)
@@ -120,14 +122,20 @@ def _numbers(g: Mounted, cone: Floats, load: Floats) -> tuple[Floats, Floats, Fl
     return g.mobility_number(cone, load), turnage * gain, wismer * gain
 
 
-def _at_worst_station(stations: pd.DataFrame, item: Carried, reserve: Floats) -> dict[str, object]:
+def _at_worst_station(
+    stations: pd.DataFrame, item: Carried, loaded: Floats, empty: Floats
+) -> dict[str, object]:
+    reserve = np.minimum(loaded, empty)
     if not np.isfinite(reserve).any():
         unknown = ("slip_needed", *_NETS, "models_low", "models_high")
         return {**dict.fromkeys(unknown, np.nan), "models_word": "not assessed"}
-    at = stations.iloc[[int(np.nanargmin(reserve))]]
-    grade, cross = at["grade"].to_numpy(float), at["cross_slope"].to_numpy(float)
+    worst = int(np.nanargmin(reserve))
+    laden = not empty[worst] < loaded[worst]
+    at = stations.iloc[[worst]]
+    cross = at["cross_slope"].to_numpy(float)
+    grade = at["grade"].to_numpy(float) * (1.0 if laden else -1.0)
     cone = at["cone_index_kpa"].to_numpy(float)
-    group_load, drag, _ = group_loads(item, True, grade, cross)
+    group_load, drag, _ = group_loads(item, laden, grade, cross)
     total = float(group_load.sum())
     sums = np.zeros(len(_NETS))
     by_slip = np.zeros(len(_SLIPS))

@@ -115,11 +115,14 @@ def travel_over(
         gross.append(films.film_limited_gross_ratio(ratio, surface.cap, bites))
         resistance.append(more * traction.motion_resistance_ratio(bn, slip, construction))
         towed.append(more * traction.towed_resistance_ratio(bn, construction))
+        # a driven group's rolling is in its gross ratio already: it is not counted twice
+        firm = 0.0 if g.group.driven else traction.firm_rolling_ratio(construction)
         # an aid that rolls easier brakes less; one that rolls heavier is not credited with braking
-        braking.append(traction.firm_rolling_ratio(construction) * min(1.0, more))
+        rolling = np.full(len(stations), firm * min(1.0, more))
+        braking.append(films.film_limited_gross_ratio(rolling, surface.cap, bites))
         pressure.append(g.nominal_pressure_kpa(load[:, i]) * heavier)
-    gross_both, resistance_both, towed_both = (
-        np.stack(part, axis=-1) for part in (gross, resistance, towed)
+    gross_both, resistance_both, towed_both, braking_both = (
+        np.stack(part, axis=-1) for part in (gross, resistance, towed, braking)
     )
     balance = demand.grip_balance(
         load,
@@ -131,7 +134,7 @@ def travel_over(
         cross,
         item.effort_cap_kn,
         drag,
-        braking,
+        braking_both,
     )
     return Travel(
         grade,

@@ -20,7 +20,7 @@ from terrain.decision.travel import Travel, surface_of, travel_over
 from terrain.errors import InputRefused, Issue
 from terrain.mechanics import contact, films, soil_strength
 from terrain.mechanics.relations import relation
-from terrain.units import kn_from_kg
+from terrain.units import GRAVITY_M_S2, kn_from_kg
 
 __all__ = ["ISSUE_CODES", "Figure", "Step", "equations_of", "walk_back"]
 
@@ -248,7 +248,7 @@ def _axles(item: Carried, way: Travel, laden: bool) -> Step:
     return Step(
         "Loads of the axle groups on that slope",
         f"The direction with less reserve: {told}. Weight of all that the wheels carry, "
-        "at 9.80665 m/s2.",
+        f"at {GRAVITY_M_S2:g} m/s2.",
         tuple(figures),
         tuple(relations),
     )
@@ -267,9 +267,15 @@ def _grip(situation: Situation, item: Carried, way: Travel, i: int, row: pd.Seri
         Figure("mobility number", float(way.bn[0, i])),
         Figure("slip limit", slip, "ratio"),
         Figure("gross traction over load", float(way.gross[0, i]), "ratio"),
-        Figure("motion resistance over load", float(way.resistance[0, i]), "ratio"),
     ]
-    used = ["tyre_deflection", "brixius_number", "brixius_gross", "brixius_resistance"]
+    used = ["tyre_deflection", "brixius_number", "brixius_gross"]
+    if g.group.driven:
+        rolling = Figure("motion resistance over load", float(way.resistance[0, i]), "ratio")
+        used.append("brixius_resistance")
+    else:
+        rolling = Figure("motion resistance over load, rolling", float(way.towed[0, i]), "ratio")
+        used.append("brixius_towed")
+    figures.append(rolling)
     text = f"{g.aid.name if g.aid else 'no aid'} on {tyre.designation}, {g.tyres} tyres."
     if g.aid is not None and g.aid.kind in ("wheel track", "band track"):
         gain = g.area_m2 / g.bare_area_m2
@@ -278,7 +284,9 @@ def _grip(situation: Situation, item: Carried, way: Travel, i: int, row: pd.Seri
     cap = row.get("film_grip_cap", np.nan)
     if np.isfinite(cap):
         bites = g.aid is not None and g.aid.grip_through_film
-        text += f" Film: {row['film']}; "
+        known = situation.settings.ground.cap_of(str(row["film"]))
+        standing = f" (its figure: {known.status})" if known and known.status else ""
+        text += f" Film: {row['film']}{standing}; "
         text += "the aid bites through it." if bites else "it caps plain tyres."
         figures.append(Figure("grip cap of the film", float(cap), "ratio"))
         used += ["film_cap", "grip_credit"]
@@ -325,7 +333,8 @@ def _pressure(
         Figure("largest of them", float(evaluation.pressure_kpa[row, column]), "kPa"),
         Figure("over the bearing capacity", float(evaluation.pressure_ratio[row, column]), "ratio"),
     ]
-    gross = item.machine.unladen_mass_kg + item.added_mass_kg + item.payload_kg
+    resting = item.payload_kg * (item.load.carried_share if item.load else 0.0)
+    gross = item.machine.unladen_mass_kg + item.added_mass_kg + resting
     return Step(
         "Nominal ground pressure on the downhill side",
         "Load over nominal contact area; not the real pressure in the soil. All wheels together "

@@ -64,7 +64,7 @@ def grip_balance(
         Motion resistance ratio at that slip (driven groups) and when rolling free.
     driven : array_like of bool, shape (..., groups)
         An undriven group gives no gross traction and rolls with its towed resistance. It is not
-        credited with braking either.
+        credited with brakes either.
     grade : array_like, shape (...)
         Ratio, positive where the travel climbs, whichever end of the machine leads.
     cross_slope : array_like, shape (...)
@@ -75,9 +75,11 @@ def grip_balance(
         Pull of a dragged load, kN, positive against the travel. It adds to the driving demand.
         When holding back only a load that pushes (negative) counts, never one that helps.
     braking_ratio : array_like, shape (..., groups)
-        Part of the rolling resistance that is credited with holding back on a descent: that of
-        firm ground (:func:`terrain.mechanics.traction.firm_rolling_ratio`). Sinkage is no brake
-        that anybody may count on.
+        Rolling resistance that is credited with holding back on a descent beside the grip. Only
+        for a group that is not driven: that of firm ground
+        (:func:`terrain.mechanics.traction.firm_rolling_ratio`), no more than a film lets it have.
+        0 for a driven group: its gross ratio holds the same constant already, and the ground can
+        give it once only. Sinkage is no brake that anybody may count on.
 
     Returns
     -------
@@ -89,12 +91,15 @@ def grip_balance(
     ``G`` is the load-weighted gross ratio, ``c`` the cross slope: the friction circle leaves
     ``sqrt(G^2 - c^2)`` along the travel, taken as ``-sqrt(c^2 - G^2)`` where the cross slope alone
     asks for more than the grip. Driving asks for ``grade + f`` with the resistance at slip,
-    holding back for ``-(grade + f_firm)`` with the resistance of firm ground alone. So stronger
-    ground (more grip, less resistance at slip) never lowers the reserve. Both must hold at every
-    point; the smaller reserve is continuous in grade, falls with it on climbs and with its size on
+    holding back for ``-(grade + f_firm)`` with the firm-ground rolling of undriven groups alone. So
+    stronger ground (more grip, less resistance at slip) never lowers the reserve. Both must hold at
+    every point; the smaller reserve is continuous in grade, falls with it on climbs and with its size on
     descents.
-    Adhesion demand of standard statics; weights along and across are taken per normal load, which
-    on steep ground that slopes both ways differs from the exact plane by under 2 %.
+    Adhesion demand of standard statics; weights along and across are taken per normal load. On
+    ground that slopes both ways the exact plane asks for ``sqrt(1 + c^2 / (1 + g^2))`` as much
+    along and ``1 / sqrt(1 + g^2)`` as much across: at 20 % both ways 2 % more along, at 30 % 4 %.
+    The two partly cancel: with grip of 0.4 and more and neither slope over 30 % the reserve comes
+    out at most 0.008 too high and 0.002 too low.
     """
     load = np.asarray(load_kn, float)
     load = np.where(load < 0, np.nan, load)

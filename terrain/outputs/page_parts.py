@@ -27,6 +27,7 @@ __all__ = [
     "largest",
     "leading_setups",
     "lighter_setups",
+    "rows_of",
     "runs_of",
     "short_by_trail",
     "smallest",
@@ -173,6 +174,12 @@ def lighter_setups(plan: Plan) -> list[str]:
     lighter = table[(table["standing"] == USUAL) & (table["added_mass_kg"] < own)]
     lighter = lighter.sort_values("added_mass_kg", kind="stable")
     return [str(name) for name in lighter["setup"] if name in plan.evaluation.setups]
+
+
+def rows_of(frame: pd.DataFrame) -> list[dict[str, Any]]:
+    """Return the rows of ``frame`` as dicts; NA becomes NaN so that one test finds it."""
+    plain = frame.astype(object).where(frame.notna(), np.nan)
+    return [{str(key): value for key, value in row.items()} for row in plain.to_dict("records")]
 
 
 def template_text(name: str) -> str:

@@ -22,7 +22,11 @@ from shapely.ops import substring
 from terrain.columns import TABLES
 from terrain.decision.results import CAUSES, Plan
 from terrain.outputs.check_sheet import check_sheet_record
+from terrain.outputs.gpkg_layers import decision_layers
+from terrain.outputs.gpkg_metadata import add_metadata
+from terrain.outputs.gpkg_styles import write_styles
 from terrain.outputs.page_parts import RESERVE_CLASSES, classify, largest, runs_of
+from terrain.outputs.report_record import decision_record
 from terrain.outputs.wet_section import wet_record, wet_tables
 from terrain.outputs.wording import CAUTIONS, DEFERRAL, INVENTED, code_list
 
@@ -169,6 +173,7 @@ def plan_record(plan: Plan) -> dict[str, Any]:
         "trails": _records(keyed(pd.DataFrame(plan.trails.drop(columns="geometry")), "trail")),
         "soil_disturbance_check": _plain(check_sheet_record(plan)),
         "wet_ground": _plain(wet_record(plan)),
+        "decision": _plain(decision_record(plan)),
         "slope_classes": list(plan.slope_labels),
         "settings": _plain(asdict(plan.settings)),
         "machine": _plain(asdict(plan.machine)),
@@ -222,6 +227,7 @@ def _write_geopackage(plan: Plan, path: Path) -> None:
     if plan.boundary is not None:
         layers["boundary"] = plan.boundary.reset_index(drop=True)
     layers.update(wet_tables(plan))
+    layers.update(decision_layers(plan))
     layers["setups"] = plan.ranking.setups
     layers["excluded"] = plan.ranking.excluded
     if plan.second_opinions is not None:
@@ -242,7 +248,8 @@ def _write_geopackage(plan: Plan, path: Path) -> None:
             promote_to_multi=name in ("soils", "boundary") if spatial else None,
             layer_options={"SPATIAL_INDEX": "YES"} if spatial else None,
         )
-    _describe_columns(path)
+    write_styles(path, _FIXED_DATE)
+    _describe_columns(path, plan)
     _settle(path)
 
 
@@ -272,7 +279,7 @@ def _writable(frame: pd.DataFrame) -> pd.DataFrame:
     return frame.assign(**changed)
 
 
-def _describe_columns(path: Path) -> None:
+def _describe_columns(path: Path, plan: Plan) -> None:
     """Add the registry's descriptions (schema extension) and fix the date of last change."""
     with closing(sqlite3.connect(path)) as base, base:
         base.execute(
@@ -309,4 +316,5 @@ def _describe_columns(path: Path) -> None:
                         "NULL, NULL)",
                         (table, item.name, text),
                     )
+        add_metadata(base, plan, _FIXED_DATE)
         base.execute("UPDATE gpkg_contents SET last_change = ?", (_FIXED_DATE,))

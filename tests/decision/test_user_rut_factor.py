@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from terrain.decision.evaluation import carried
+from terrain.decision.carried import carried
 from terrain.decision.ruts import evaluate_ruts
 from terrain.models.settings import Settings, TrafficSettings
 from tests.builders import CHAINS, CLOSED_BAND, DUALS, forwarder, skidder, stations

@@ -10,8 +10,9 @@ import pytest
 from terrain.decision.results import Plan
 from terrain.outputs.figures import trail_profiles
 from terrain.outputs.report import forcing_trails, grouped_exclusions, report_html
+from terrain.outputs.shown_units import US
 from terrain.outputs.wording import BLOCKS, CAUTIONS, DEFERRAL, SIGN_OFF
-from tests.outputs.synthetic import HOSTILE, make_plan
+from tests.outputs.synthetic import HOSTILE, decided, make_plan
 
 
 class Reader(HTMLParser):
@@ -53,6 +54,11 @@ def read(page: str) -> Reader:
     return Reader(page)
 
 
+@pytest.fixture(scope="module")
+def full(small_plan: Plan) -> Reader:
+    return Reader(report_html(decided(small_plan)))
+
+
 def test_decision_first_then_the_four_blocks(read: Reader) -> None:
     assert read.headings[0] == "Decision"
     assert read.headings[1:5] == [f"{k} {name}" for k, name in enumerate(BLOCKS, start=1)]
@@ -85,14 +91,15 @@ def test_figures_inputs_and_findings_are_listed(read: Reader, small_plan: Plan) 
         assert sentence in read.text
 
 
-def test_three_figures_with_a_description_each(read: Reader) -> None:
-    labels = [attrs.get("aria-label") for tag, attrs in read.tags if tag == "svg"]
-    assert len(labels) == 3
-    assert all(labels)
+def test_figures_with_a_description_each(read: Reader, full: Reader) -> None:
+    for page, many in ((read, 4), (full, 6)):
+        labels = [attrs.get("aria-label") for tag, attrs in page.tags if tag == "svg"]
+        assert len(labels) == many
+        assert all(labels)
 
 
 def test_ids_in_the_page_are_unique_between_figures(page: str) -> None:
-    for prefix in ("slope", "trade", "profile"):
+    for prefix in ("slope", "trade", "profile", "demand"):
         assert f'id="{prefix}-figure_1"' in page
     used = set(re.findall(r'(?:href="#|url\(#)([\w.-]+)', page))
     assert used <= set(re.findall(r'\bid="([\w.-]+)"', page))
@@ -151,3 +158,52 @@ def test_a_dollar_sign_in_a_figure_is_no_formula() -> None:
     plan = make_plan(("$x^2$ <b>", "T2", "T3"))
     figure = trail_profiles(plan, ["$x^2$ <b>"], None)
     assert "$x^2$ &lt;b&gt;" in figure
+
+
+def test_the_decision_answers_where_why_when_and_how_sure(full: Reader) -> None:
+    text = full.text.split("1 Basic facts")[0]
+    assert "No listed setup passes on 1 stretch, 15 m: T1-20 (15 m" in text
+    assert "Lighter usual setups fall short on 1 stretch, 15 m: T2-20" in text
+    assert "Climbing loaded, on soft ground (30 m)." in text
+    assert "Without 15 m of trail T1, ring chains are enough." in text
+    assert "suits when dry or moist; suits with measures when wet or saturated" in text
+    assert "93 of 100 draws" in text
+    assert "Three cone readings on polygon S2." in text
+
+
+def test_without_those_fields_the_decision_says_what_it_can(read: Reader) -> None:
+    text = read.text.split("1 Basic facts")[0]
+    assert "Short with the lightest usual setup or the shown one: trail" in text
+    assert "Planned for ground that is moist." in text
+    assert "What would ease it?" not in text
+
+
+def test_us_units_reach_every_part_and_slopes_stay(small_plan: Plan, full: Reader) -> None:
+    us = Reader(report_html(decided(small_plan), US))
+    assert "4,400 kg" not in us.text
+    assert "9,700 lb" in us.text
+    assert "without 15 m (49.2 ft) of trail" in us.text.lower()
+    assert "ft of trail" in us.text
+    assert "psi" in us.text
+    assert full.text.count("°)") == us.text.count("°)")
+    assert "psi" not in full.text
+
+
+def test_stretches_remedies_and_seasons_are_listed(full: Reader) -> None:
+    for words in (
+        "no listed setup passes: climbing loaded", "smaller payload: Carry 9000 kg. Charted loads.",
+        "4 more loads", "60 m longer", "winch assist. Not computed here.", "95 % range",
+        "On 2 other trails the chance is 95 % or more.", "0.20 to 1.00",
+    ):  # fmt: skip
+        assert words in full.text, words
+
+
+def test_tables_that_a_run_may_add_are_shown_by_the_registry(small_plan: Plan) -> None:
+    from terrain.columns import columns_of
+
+    names = columns_of("stability_checks")
+    row = dict.fromkeys(names, 0.3) | {"setup": "open + open", "trail": "<b>T1", "state": "x"}
+    more = replace(small_plan, stability_checks=pd.DataFrame([row]))
+    text = Reader(report_html(more)).text
+    assert "Where stability data must be looked up" in text
+    assert "<b>T1" in text

@@ -1,0 +1,264 @@
+"""The first page of the report: which, where, why, what would ease it, when, how sure."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from terrain.decision.results import Plan
+from terrain.outputs.document import (
+    Block,
+    Facts,
+    Heading,
+    Paragraph,
+    Table,
+    Terms,
+    clipped,
+    named,
+    numbers,
+    row,
+    texts,
+)
+from terrain.outputs.page_parts import USUAL, lighter_setups, rows_of, short_by_trail
+from terrain.outputs.shown_units import Shown
+from terrain.outputs.wording import count, outcome_mark
+
+__all__ = ["decision_blocks", "forcing_trails", "listed"]
+
+_MOST_STRETCHES = 4
+_MOST_SETUPS = 6
+_DECIDING = ("forces the choice", "no listed setup passes")
+
+
+def decision_blocks(plan: Plan, shown: Shown) -> list[Block]:
+    """Return the decision, short enough for one printed page."""
+    ranking = plan.ranking
+    setups = rows_of(ranking.setups)
+    own = next((line for line in setups if line["setup"] == ranking.shown), None)
+    blocks: list[Block] = [
+        Heading("Decision", 1, "decision"),
+        Paragraph(shown.sentence(ranking.headline), style="answer"),
+    ]
+    if own is None:
+        return [*blocks, Terms(tuple(_answers(plan, shown)), strong=True)]
+    if ranking.candidate is not None:
+        words = (
+            f"{own['setup']}, {outcome_mark(own['outcome'])} {own['outcome']}; number 1 of "
+            f"{count(len(setups), 'setup')} compared."
+        )
+        blocks.append(Paragraph(words, "Candidate for the manufacturer's approval, not approved:"))
+    else:
+        blocks.append(
+            Paragraph(
+                f"Map and tables show {own['description']}, the best of those that do not suit.",
+                "No listed setup is named.",
+            )
+        )
+    blocks.append(_facts(plan, own, shown))
+    blocks.append(Terms(tuple(_answers(plan, shown)), strong=True))
+    blocks.append(_others(plan, setups, shown))
+    return blocks
+
+
+def forcing_trails(plan: Plan, lighter: list[str]) -> list[dict[str, Any]]:
+    """Return the trails on which a lighter usual setup is short, the longest shortage first.
+
+    Each row has ``trail``, ``shown_m`` (metres short with the shown setup) and ``lighter_m``, the
+    metres short with each of ``lighter`` in order.
+    """
+    table = short_by_trail(plan)
+    own = table[plan.ranking.shown] if plan.ranking.shown in table else table.sum(axis=1) * np.nan
+    rows: list[dict[str, Any]] = [
+        {
+            "trail": str(trail),
+            "shown_m": float(own[trail]),
+            "lighter_m": [float(value) for value in table.loc[trail, lighter]],
+        }
+        for trail in table.index
+    ]
+    rows = [line for line in rows if any(line["lighter_m"]) or line["shown_m"] > 0]
+    return sorted(rows, key=lambda line: -max([*line["lighter_m"], line["shown_m"]]))
+
+
+def listed(parts: list[str], most: int, more: str = "more") -> str:
+    """Join ``parts`` with semicolons; of the rest only the number is told."""
+    rest = len(parts) - most
+    return "; ".join([*parts[:most], *([f"{rest} {more}"] if rest > 0 else [])])
+
+
+def _facts(plan: Plan, own: dict[str, Any], shown: Shown) -> Facts:
+    total = float(plan.stations["length_m"].sum())
+    place = (
+        f", trail {named(clipped(own['worst_trail'], 24))}" if _is_text(own, "worst_trail") else ""
+    )
+    return Facts(
+        (
+            (shown.length(own["short_m"]), f"short of traction, of {shown.length(total)}"),
+            (shown.slope(own["worst_reserve"]), f"smallest reserve{place}"),
+            (shown.length(own["over_bearing_m"]), "over the bearing capacity"),
+            (shown.mass(own["added_mass_kg"]), "mass of the aids"),
+            (shown.mass(own["payload_lost_kg"]), "payload lost to the ratings"),
+            (shown.length(own["not_assessed_m"]), "not assessed"),
+        )
+    )
+
+
+def _answers(plan: Plan, shown: Shown) -> list[tuple[str, str]]:
+    """Questions that a planner asks, with what this run can say."""
+    found = [("Where does the ground force it?", _where(plan, shown))]
+    why = _why(plan, shown)
+    if why:
+        found.append(("Why there?", why))
+    eased = _eased(plan, shown)
+    if eased:
+        found.append(("What would ease it?", eased))
+    found.append(("When?", _when(plan)))
+    found.append(("How sure?", _how_sure(plan, shown)))
+    if plan.doubt is not None and plan.doubt.measure_next:
+        found.append(("Measure next", shown.sentence(plan.doubt.measure_next)))
+    return found
+
+
+def _deciding(plan: Plan) -> list[dict[str, Any]]:
+    if plan.bottlenecks is None:
+        return []
+    table = pd.DataFrame(plan.bottlenecks.drop(columns="geometry", errors="ignore"))
+    return [line for line in rows_of(table) if line["kind"] in _DECIDING]
+
+
+def _where(plan: Plan, shown: Shown) -> str:
+    if plan.bottlenecks is None:
+        return _where_by_trail(plan, shown)
+    parts = []
+    for kind, words in (
+        ("no listed setup passes", "No listed setup passes"),
+        ("forces the choice", "Lighter usual setups fall short"),
+    ):
+        lines = [line for line in _deciding(plan) if line["kind"] == kind]
+        if not lines:
+            continue
+        total = shown.length(sum(line["length_m"] for line in lines))
+        stretches = [
+            f"{named(clipped(str(line['stretch'])))} ({shown.length(line['length_m'])}, "
+            f"{shown.slope(line['worst_reserve'])})"
+            for line in lines
+        ]
+        parts.append(
+            f"{words} on {count(len(lines), 'stretch', 'stretches')}, {total}: "
+            f"{listed(stretches, _MOST_STRETCHES)}."
+        )
+    return " ".join(parts) or (
+        "Nowhere: the shown setup and every lighter usual one have a reserve on all assessed "
+        "ground."
+    )
+
+
+def _where_by_trail(plan: Plan, shown: Shown) -> str:
+    lighter = lighter_setups(plan)
+    rows = forcing_trails(plan, lighter)
+    if not rows:
+        return (
+            "Nowhere: the shown setup"
+            f"{' and every lighter usual one have' if lighter else ' has'} a reserve on all "
+            "assessed ground."
+        )
+    parts = [
+        f"trail {named(clipped(line['trail']))} "
+        f"({shown.length(max([*line['lighter_m'], line['shown_m']]))})"
+        for line in rows
+    ]
+    return (
+        f"Short with the lightest usual setup or the shown one: "
+        f"{listed(parts, _MOST_STRETCHES, 'more trails')}."
+    )
+
+
+def _why(plan: Plan, shown: Shown) -> str:
+    metres: dict[str, float] = {}
+    for line in _deciding(plan):
+        if isinstance(line["cause"], str):
+            metres[line["cause"]] = metres.get(line["cause"], 0.0) + line["length_m"]
+    causes = sorted(metres, key=lambda cause: -metres[cause])
+    text = listed(
+        [f"{cause.replace('; ', ', and ')} ({shown.length(metres[cause])})" for cause in causes],
+        4,
+        "more causes",
+    )
+    return text[:1].upper() + text[1:] + "." if text else ""
+
+
+def _eased(plan: Plan, shown: Shown) -> str:
+    parts = []
+    if plan.drop_it is not None:
+        cheapest = plan.drop_it.dropna(subset=["sentence"]).sort_values("left_out_m", kind="stable")
+        parts += [str(text) for text in cheapest["sentence"].head(1)]
+    if plan.remedies is not None:
+        solved = plan.remedies[plan.remedies["solves"] == "yes"]
+        for stretch, lines in solved.groupby("stretch", sort=False):
+            remedies = list(dict.fromkeys(str(word) for word in lines["remedy"]))
+            parts.append(f"{named(clipped(str(stretch)))} is solved by: {listed(remedies, 3)}.")
+    return shown.sentence(" ".join(parts[:_MOST_STRETCHES]))
+
+
+def _when(plan: Plan) -> str:
+    state = plan.settings.ground.state
+    if plan.seasons is None:
+        return (
+            f"Planned for ground that is {state}. Plan again before work in any other state; it is "
+            "never taken from the date."
+        )
+    here = plan.seasons[plan.seasons["setup"] == plan.ranking.shown]
+    groups: dict[str, list[str]] = {}
+    for name, outcome in zip(here["state"], here["outcome"], strict=True):
+        groups.setdefault(str(outcome), []).append(str(name))
+    parts = [f"{outcome} when {' or '.join(states)}" for outcome, states in groups.items()]
+    frozen = (
+        " Frozen ground counts only where somebody verified the depth of frost."
+        if plan.settings.ground.frost_depth_m is None
+        else ""
+    )
+    return f"The shown setup {'; '.join(parts)}. This run is planned for {state} ground.{frozen}"
+
+
+def _how_sure(plan: Plan, shown: Shown) -> str:
+    if plan.doubt is not None:
+        return shown.sentence(plan.doubt.sentence)
+    opinions = plan.second_opinions
+    if opinions is not None:
+        here = opinions[opinions["setup"] == plan.ranking.shown]
+        if len(here) and here[["short_if_strong_m", "short_if_weak_m"]].notna().all(axis=None):
+            strong, weak = here["short_if_strong_m"].iloc[0], here["short_if_weak_m"].iloc[0]
+            return (
+                f"With all ground at the strong end of its class the shown setup is short on "
+                f"{shown.length(strong)}, at the weak end on {shown.length(weak)}. No chances were "
+                "computed."
+            )
+    return (
+        "Not computed in this run. Most figures of the aids and the soil are planning assumptions."
+    )
+
+
+def _others(plan: Plan, setups: list[dict[str, Any]], shown: Shown) -> Table:
+    usual = [line for line in setups if line["standing"] == USUAL]
+    rows = [
+        row(
+            clipped(line["description"], 90),
+            f"{outcome_mark(line['outcome'])} {line['outcome']}",
+            shown.length(line["short_m"]),
+            shown.length(line["over_bearing_m"]),
+            shown.mass(line["added_mass_kg"]),
+            marked=line["setup"] == plan.ranking.candidate,
+        )
+        for line in usual[:_MOST_SETUPS]
+    ]
+    columns = (
+        *texts("Setup of usual practice", "Outcome"),
+        *numbers("Short of traction", "Over bearing", "Mass of aids"),
+    )
+    return Table(columns, tuple(rows), caption="Why the others fall out")
+
+
+def _is_text(line: dict[str, Any], name: str) -> bool:
+    return isinstance(line[name], str) and bool(line[name])
