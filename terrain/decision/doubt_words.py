@@ -102,15 +102,15 @@ def measure_next_sentence(words: SetupWords, asked: Sequence[str], readings: int
         if table is None or table["settled"].isna().all():
             continue
         best = table.iloc[int(np.nanargmax(table["settled"].to_numpy()))]
-        about = f"of the doubt about this setup: {words.names[setup]}."
+        asks = f"Whether {words.names[setup]} would do"
         if best["settled"] < _NOTEWORTHY:
             return (
-                f"No single polygon stands out: {readings} more cone readings in any one of them "
-                f"would take away less than {_NOTEWORTHY * 100:.0f} % {about}"
+                f"{asks} is no question of one soil polygon: {readings} more cone readings in any "
+                f"of them would take away less than {_NOTEWORTHY * 100:.0f} % of the doubt."
             )
         return (
-            f"Polygon {best['polygon']}: {readings} more cone readings there, at places well "
-            f"apart, would take away {_part(best['settled'])} {about}"
+            f"{asks}: {readings} more cone readings in polygon {best['polygon']}, at places well "
+            f"apart, would take away {_part(best['settled'])} of the doubt."
         )
     return ""
 

@@ -93,8 +93,8 @@ def grip_balance(
     asks for more than the grip. Driving asks for ``grade + f`` with the resistance at slip,
     holding back for ``-(grade + f_firm)`` with the firm-ground rolling of undriven groups alone. So
     stronger ground (more grip, less resistance at slip) never lowers the reserve. Both must hold at
-    every point; the smaller reserve is continuous in grade, falls with it on climbs and with its size on
-    descents.
+    every point; the smaller reserve is continuous in grade, falls with it on climbs and with its
+    size on descents.
     Adhesion demand of standard statics; weights along and across are taken per normal load. On
     ground that slopes both ways the exact plane asks for ``sqrt(1 + c^2 / (1 + g^2))`` as much
     along and ``1 / sqrt(1 + g^2)`` as much across: at 20 % both ways 2 % more along, at 30 % 4 %.

@@ -28,6 +28,10 @@ from terrain.outputs.wording import count, outcome_mark
 __all__ = ["decision_blocks", "forcing_trails", "listed"]
 
 _MOST_STRETCHES = 4
+_MOST_EASED = 2
+_MOST_LIGHTER = 2
+_HELPING = ("yes", "partly")
+_OTHER_SETUPS = ("heavier aid on one axle group",)
 _MOST_SETUPS = 6
 _DECIDING = ("forces the choice", "no listed setup passes")
 
@@ -190,16 +194,27 @@ def _why(plan: Plan, shown: Shown) -> str:
 
 
 def _eased(plan: Plan, shown: Shown) -> str:
+    """What would help the shown setup where it is short, and what the next lighter ones need."""
     parts = []
-    if plan.drop_it is not None:
-        cheapest = plan.drop_it.dropna(subset=["sentence"]).sort_values("left_out_m", kind="stable")
-        parts += [str(text) for text in cheapest["sentence"].head(1)]
     if plan.remedies is not None:
-        solved = plan.remedies[plan.remedies["solves"] == "yes"]
-        for stretch, lines in solved.groupby("stretch", sort=False):
-            remedies = list(dict.fromkeys(str(word) for word in lines["remedy"]))
-            parts.append(f"{named(clipped(str(stretch)))} is solved by: {listed(remedies, 3)}.")
-    return shown.sentence(" ".join(parts[:_MOST_STRETCHES]))
+        table = plan.remedies
+        own = table[
+            (table["setup"] == plan.ranking.shown)
+            & table["stretch"].isin([line["stretch"] for line in _deciding(plan)])
+            & table["solves"].isin(_HELPING)
+            & (table["left_m"] == 0)
+            & ~table["remedy"].isin(_OTHER_SETUPS)
+        ]
+        for stretch, lines in list(own.groupby("stretch", sort=False))[:_MOST_EASED]:
+            told = " Or: ".join(str(text) for text in lines["does"])
+            parts.append(f"{named(clipped(str(stretch)))}: {told}")
+    if plan.drop_it is not None:
+        known = plan.drop_it.dropna(subset=["sentence"]).sort_values("left_out_m", kind="stable")
+        for line in rows_of(known)[:_MOST_LIGHTER]:
+            eased = line["eased_by"]
+            more = f" Or ease it by: {eased}." if isinstance(eased, str) and eased else ""
+            parts.append(f"{line['sentence']}{more}")
+    return shown.sentence(" ".join(parts))
 
 
 def _when(plan: Plan) -> str:

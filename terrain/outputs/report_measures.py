@@ -327,10 +327,11 @@ def _chances_by_trail(plan: Plan, shown: Shown) -> list[Block]:
     doubt = plan.doubt
     assert doubt is not None
     here = doubt.trails[doubt.trails["setup"] == plan.ranking.shown]
+    unknown = [str(line["trail"]) for line in rows_of(here) if line["chance"] != line["chance"]]
     unsure = [line for line in rows_of(here) if line["chance"] < 0.95]
     if not len(here):
         return []
-    if not unsure:
+    if not unsure and not unknown:
         return [
             Paragraph("Every trail is passed by the shown setup in at least 95 % of the draws.")
         ]
@@ -339,8 +340,10 @@ def _chances_by_trail(plan: Plan, shown: Shown) -> list[Block]:
         row(named(str(line["trail"])), shown.percent(line["chance"]))
         for line in unsure[:_MOST_ROWS]
     )
-    rest = len(here) - len(unsure)
+    rest = len(here) - len(unsure) - len(unknown)
     words = f"On {count(rest, 'other trail')} the chance is 95 % or more."
+    if unknown:
+        words += f" Not known, because metres of it are not assessed: {', '.join(unknown)}."
     columns = (*texts("Trail"), *numbers("Shown setup passes in"))
     return [
         Table(columns, rows, caption="Trails in doubt, shown setup"),

@@ -109,7 +109,7 @@ def test_readings_settle_what_the_closed_form_says():
     assert shown["settled"].iloc[0] == pytest.approx(2 * np.arcsin(0.5) / np.pi, abs=0.06)
     assert "all the doubt is the soil strength of polygon S1" in doubt.sentence
     assert "about 35 %" in doubt.measure_next
-    assert "Polygon S1" in doubt.measure_next
+    assert "polygon S1" in doubt.measure_next
 
 
 def mixed_block(seed=0, n=40):

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from terrain.decision.carried import carried
 from terrain.decision.evaluation import evaluate, setup_facts
 from terrain.decision.results import CAUSES
+from terrain.decision.travel import travel_over
 from terrain.models.aids import BARE, Mount, Setup
 from terrain.models.settings import GroundSettings, Settings
 from tests.builders import (
@@ -169,6 +170,32 @@ def test_a_factor_on_resistance_costs_climb_and_helps_no_descent():
     light, dragging = run(table, both(CHAINS), both(heavy)).reserve_loaded.T
     assert dragging[0] < light[0]
     assert dragging[1] == light[1]
+
+
+def test_the_ground_holds_back_once_on_a_descent():
+    # own arithmetic, standard statics: what reaches the ground is the gross grip, so a wheel holds
+    # on a grade of that ratio and no steeper; its rolling is transmitted by the same contact
+    steep = stations(grade=-0.60, cone_index_kpa=1000.0)
+    for film, cap in (("ice", 0.04), ("packed snow", 0.15)):
+        ground = GroundSettings(film=film, film_grip_cap=cap)
+        table = stations(grade=np.array([-0.8, -0.9, -1.1]) * cap, cone_index_kpa=1e6)
+        found = run(table, BARE_SETUP, ground=ground).reserve_loaded[:, 0]
+        np.testing.assert_allclose(found, cap + table["grade"], atol=1e-12)
+        assert (found < 0).tolist() == [False, False, True]
+    way = travel_over(steep, carried(BARE_SETUP, forwarder()), True, Settings())
+    grip = (way.load_kn * way.gross).sum() / way.load_kn.sum()
+    assert way.balance.reserve_ratio[0] == pytest.approx(grip - 0.60, rel=1e-9)
+
+
+def test_a_group_that_is_not_driven_rolls_but_not_beyond_the_film():
+    machine = forwarder(groups=(bogie("front", driven=False), bogie("rear")))
+    item = carried(BARE_SETUP, machine)
+    for cap, rolling in ((np.nan, 0.04), (0.15, 0.04), (0.02, 0.02)):
+        table = stations(grade=-0.3, cone_index_kpa=1000.0, film="ice", film_grip_cap=cap)
+        way = travel_over(table, item, True, Settings())
+        front, rear = way.load_kn[0] / way.load_kn.sum()
+        expected = rear * way.gross[0, 1] + front * rolling - 0.3
+        assert way.balance.reserve_ratio[0] == pytest.approx(expected, rel=1e-9)
 
 
 def test_driveline_binds_when_the_effort_is_small():

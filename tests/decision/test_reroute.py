@@ -226,6 +226,15 @@ def test_slope_limits_follow_the_planned_trails_and_the_machine(tmp_path, soft_p
     assert slope_limits(situation, replace(case.item, machine=steep)).cross < 0.05
 
 
+def test_a_load_that_hangs_low_widens_no_slope_limit(soft_patch):
+    # standard statics: 0.6 t / (2 h) with the height of the empty machine, 0.2 m of gauge
+    situation, case, _ = soft_patch
+    machine = replace(case.item.machine, track_gauge_m=0.2)
+    low = replace(case.item.load, centre_height_m=0.5)
+    found = slope_limits(situation, replace(case.item, machine=machine, load=low))
+    assert found.cross == pytest.approx(0.6 * 0.2 / (2 * machine.cg_height_m), rel=1e-9)
+
+
 def test_the_dem_edge_is_the_end(tmp_path):
     z, transform = plane(gx=0.08)
     z = z[40:70]  # the ground is known from y = -30 to 30 only

@@ -54,6 +54,16 @@ def test_the_two_primary_routes_agree_and_the_slip_needed_solves_the_balance():
     assert np.isnan(hopeless["slip_needed"])
 
 
+def test_the_worst_station_is_looked_at_in_the_direction_that_fails_there():
+    # all timber goes down to the landing: it is the empty machine that has to climb
+    down = opinions(stations(grade=-0.35, cone_index_kpa=600.0), BARE_SETUP).loc["bare"]
+    empty = forwarder(load=None, kind="harvester", engine_power_kw=186.4, ground_clearance_m=0.65)
+    climbing = opinions(stations(grade=0.35, cone_index_kpa=600.0), BARE_SETUP, machine=empty)
+    for name in ("slip_needed", "net_brixius", "net_maclaurin", "net_wismer_luth"):
+        assert down[name] == pytest.approx(climbing.loc["bare", name], rel=1e-9, nan_ok=True)
+    assert down["slip_needed"] > 0.15  # a climb, not next to no slip
+
+
 def test_more_mass_costs_work_and_bands_lower_the_peak_pressure():
     made = opinions(stations(grade=0.05), BARE_SETUP, both(CHAINS), both(CLOSED_BAND))
     assert made.loc["chains both", "round_trip_mj"] > made.loc["bare", "round_trip_mj"]

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
+from terrain.decision.assessment import assess
 from terrain.decision.walk import equations_of, walk_back
 from terrain.errors import InputRefused
+from terrain.units import GRAVITY_M_S2
+from tests.builders import single, skidder
 from tests.cli.run import rutwise
 from tests.situations import situation_of
 from tests.tiny_block import BLOCK, write_block
@@ -67,6 +72,27 @@ def test_the_last_figures_are_those_of_the_plan(situation, setup, trail):
         assert balance["what the machine gives"] == pytest.approx(min(grip, effort), rel=1e-9)
     assert ground["cone index, likely"] == stations["cone_index_kpa"].iloc[row]
     assert machine["load within the ratings"] == situation.assessment.item(setup).payload_kg
+
+
+def test_a_dragged_load_and_an_undriven_axle_are_told_as_they_are_computed(situation):
+    # standard statics: what drags on the ground is no weight on the wheels
+    rear = single("rear", driven=False)
+    machine = skidder(groups=(single("front"), rear))
+    block = replace(situation.block, machine=machine)
+    found = assess(
+        machine, (), situation.along.stations, situation.along.states, situation.settings
+    )
+    steps = walk_back(replace(situation, block=block, assessment=found), "T1", "bare")
+    on_wheels_kn = (11000 + 0.5 * 4000) * GRAVITY_M_S2 / 1000
+    assert f"carry {on_wheels_kn:.0f} kN on the level" in steps[-1].text
+    assert f"at {GRAVITY_M_S2:g} m/s2" in steps[5].text
+    axles, rear_grip = (figures(steps)[i] for i in (5, 7))
+    assert "motion resistance over load" not in rear_grip
+    # Brixius 1987: an undriven wheel rolls with 1 / Bn + 0.04
+    towed = 1 / rear_grip["mobility number"] + 0.04
+    assert rear_grip["motion resistance over load, rolling"] == pytest.approx(towed, rel=1e-9)
+    assert axles["pull of the dragged load"] > 0
+    assert "its figure: user's figure: a test" in steps[7].text
 
 
 def test_a_place_can_be_named(situation):

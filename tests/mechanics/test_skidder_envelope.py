@@ -32,7 +32,6 @@ def limits_percent(load_t: float, cone_index_kpa: float = 1000.0) -> tuple[float
         (True, True),
         GRADES,
         drag_kn=pull,
-        braking_ratio=traction.firm_rolling_ratio(),
     )
     holds = GRADES[found.reserve_ratio >= 0]
     return 100 * holds.min(), 100 * holds.max()
