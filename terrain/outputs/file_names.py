@@ -29,6 +29,10 @@ FILES: dict[str, str] = {
     "setups.csv": "the scored setups, best first",
     "excluded.csv": "the excluded setups with codes and reasons",
     "second_opinions.csv": "the setups by other models, stability, tyre loads, work and fuel",
+    "stretches.csv": "the stretches that decide, most pressing first",
+    "remedies.csv": "what would ease each of them, worked out anew",
+    "seasons.csv": "every setup in every moisture state",
+    "trail_states.csv": "in which states each trail can be used, and the order of work",
     "plan.json": "everything for programs: inputs with digests, settings, versions, verdicts",
 }
 """Every file that a run writes, with its purpose."""
@@ -37,5 +41,10 @@ LEFT_OUT: dict[str, str] = {
     "map_geo.pdf": "the map library of this computer cannot write such pages",
     "depth_to_water.tif": "the water was not routed",
     "wet_ground.tif": "the water was not routed",
+    "second_opinions.csv": "not worked out",
+    "stretches.csv": "not worked out",
+    "remedies.csv": "not worked out",
+    "seasons.csv": "not worked out",
+    "trail_states.csv": "not worked out",
 }
 """Why a file of :data:`FILES` can be missing from a run."""

@@ -142,8 +142,18 @@ def write_tables(plan: Plan, folder: Path) -> None:
         "setups": plan.ranking.setups,
         "excluded": plan.ranking.excluded,
     }
-    if plan.second_opinions is not None:
-        tables["second_opinions"] = plan.second_opinions
+    further = {
+        "second_opinions": plan.second_opinions,
+        "stretches": plan.bottlenecks,
+        "remedies": plan.remedies,
+        "seasons": plan.seasons,
+        "trail_states": plan.trail_states,
+    }
+    tables |= {
+        name: pd.DataFrame(table.drop(columns="geometry", errors="ignore"))
+        for name, table in further.items()
+        if table is not None
+    }
     for name, table in tables.items():
         guard_formulas(table).to_csv(
             folder / f"{name}.csv", index=False, encoding="utf-8-sig", lineterminator="\n"
