@@ -12,7 +12,7 @@ from contextlib import contextmanager
 from enum import StrEnum
 from typing import Any
 
-from terrain.errors import Issue
+from terrain.errors import Issue, by_severity
 
 __all__ = [
     "TABLE_WIDTH",
@@ -167,8 +167,7 @@ def print_issues(issues: Iterable[Issue], fmt: Format) -> None:
 
 def print_issues_to_stderr(issues: Iterable[Issue]) -> None:
     """Say why the inputs were refused, errors first."""
-    order = {"error": 0, "warning": 1, "note": 2}
-    for issue in sorted(issues, key=lambda issue: order[issue.severity]):
+    for issue in by_severity(issues):
         tell(_issue_words(issue))
 
 

@@ -10,9 +10,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
-__all__ = ["InputRefused", "Issue", "RutwiseError", "errors_in", "refuse_errors"]
+__all__ = ["InputRefused", "Issue", "RutwiseError", "by_severity", "errors_in", "refuse_errors"]
 
 Severity = Literal["error", "warning", "note"]
+_MOST_SEVERE_FIRST = ("error", "warning", "note")
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +54,11 @@ class InputRefused(RutwiseError):
     def __init__(self, issues: Iterable[Issue]):
         self.issues = tuple(issues)
         super().__init__("\n".join(str(issue) for issue in self.issues))
+
+
+def by_severity(issues: Iterable[Issue]) -> list[Issue]:
+    """Return the issues with errors first, then warnings, then notes; else in their order."""
+    return sorted(issues, key=lambda issue: _MOST_SEVERE_FIRST.index(issue.severity))
 
 
 def errors_in(issues: Iterable[Issue]) -> list[Issue]:

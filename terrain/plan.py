@@ -38,7 +38,7 @@ from terrain.decision.summaries import trail_table
 from terrain.decision.weights import weights
 from terrain.decision.wet_statuses import wet_sentences, wet_status_rows
 from terrain.decision.wet_summaries import trail_wetness, wet_ground_of
-from terrain.errors import Issue, RutwiseError, refuse_errors
+from terrain.errors import Issue, RutwiseError, by_severity, refuse_errors
 from terrain.inputs.block import inspect_block
 from terrain.inputs.loaded import LoadedBlock
 from terrain.setups.combinations import split_catalogue
@@ -78,8 +78,7 @@ def check_block(
         _, assigned = find_routes(network, block.trails, block.landings, snap_m)
         more = [*more, *assigned]
         issues = [*issues, *more]
-    severity = {"error": 0, "warning": 1, "note": 2}
-    return block, network, sorted(issues, key=lambda issue: severity[issue.severity])
+    return block, network, by_severity(issues)
 
 
 def plan_block(path: Path, *, state: str | None = None, say: Progress = _silent) -> Plan:

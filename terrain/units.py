@@ -13,6 +13,7 @@ __all__ = [
     "BAR_KPA",
     "FOOT_M",
     "GRAVITY_M_S2",
+    "HECTARE_M2",
     "INCH_M",
     "POUND_KG",
     "PSI_KPA",
@@ -21,11 +22,10 @@ __all__ = [
     "degrees_from_ratio",
     "kn_from_kg",
     "percent_from_ratio",
-    "ratio_from_degrees",
-    "ratio_from_percent",
 ]
 
 GRAVITY_M_S2 = 9.81
+HECTARE_M2 = 10_000.0
 FOOT_M = 0.3048
 US_SURVEY_FOOT_M = 1200.0 / 3937.0
 INCH_M = 0.0254
@@ -42,19 +42,9 @@ def percent_from_ratio(ratio: ArrayLike) -> Floats:
     return np.asarray(ratio, dtype=float) * 100.0
 
 
-def ratio_from_percent(percent: ArrayLike) -> Floats:
-    """Turn a slope in percent (any shape) into a ratio."""
-    return np.asarray(percent, dtype=float) / 100.0
-
-
 def degrees_from_ratio(ratio: ArrayLike) -> Floats:
     """Turn a slope ratio (any shape) into degrees from the horizontal."""
     return np.degrees(np.arctan(np.asarray(ratio, dtype=float)))
-
-
-def ratio_from_degrees(degrees: ArrayLike) -> Floats:
-    """Turn a slope in degrees from the horizontal (any shape) into a ratio."""
-    return np.tan(np.radians(np.asarray(degrees, dtype=float)))
 
 
 def kn_from_kg(mass_kg: ArrayLike) -> Floats:

@@ -16,8 +16,11 @@ from terrain.columns import columns_of
 from terrain.decision.assessment import Assessment
 from terrain.decision.ratings import over_rating
 from terrain.decision.results import CAUSES
+from terrain.known import largest, smallest
 from terrain.models.settings import Settings
-from terrain.stations.traffic import passes_for, payload_m3
+from terrain.models.soil import SOFT_FROM_CLASS
+from terrain.stations.runs import order_along, runs_of
+from terrain.stations.traffic import passes_of
 
 __all__ = ["KINDS", "Stretches", "bottlenecks", "stretch_name", "stretch_rows", "stretch_setups"]
 
@@ -28,9 +31,6 @@ KINDS = (
     "thin reserve",
 )
 """Kinds of stretches, most pressing first."""
-
-SOFT_FROM_CLASS = 3
-"""Soil class from which a cause is told as soft ground: the third of the class table is soft."""
 
 Stretches = list[tuple[int, NDArray[np.int64]]]
 """Kind (position in :data:`KINDS`) and positions of the stations, ascending in chainage."""
@@ -61,22 +61,17 @@ def stretch_rows(stations: pd.DataFrame, assessment: Assessment, settings: Setti
     the choice are cut where the lightest usual setup that passes changes, so that each has one
     answer. One station between two runs of the same kind and answer is taken into them.
     """
-    trail, _ = pd.factorize(stations["trail"])
-    order = np.lexsort((stations["chainage_m"].to_numpy(dtype=float), trail))
-    key = _keys(assessment, settings)[order]
-    along = trail[order]
+    key = _keys(assessment, settings)
+    order = order_along(stations)
+    trail = stations["trail"].to_numpy()
     if len(key) > 2:  # one station between two alike, itself less pressing
-        before, here, after = key[:-2], key[1:-1], key[2:]
+        first, middle, last = order[:-2], order[1:-1], order[2:]
+        before, here, after = key[first], key[middle], key[last]
         alone = (before == after) & (before != _FINE) & ((here == _FINE) | (here > before))
-        alone &= along[:-2] == along[2:]
-        key[1:-1] = np.where(alone, before, here)
-    cut = np.flatnonzero((np.diff(along) != 0) | (np.diff(key) != 0)) + 1
-    starts = np.concatenate([[0], cut])
-    return [
-        (int(key[start]) // _STEP, run)
-        for start, run in zip(starts, np.split(order, cut), strict=True)
-        if len(run) and key[start] != _FINE
-    ]
+        alone &= trail[first] == trail[last]
+        key[middle] = np.where(alone, before, here)
+    runs = runs_of(stations, key)
+    return [(run.number // _STEP, run.rows) for run in runs if run.number != _FINE]
 
 
 def _keys(assessment: Assessment, settings: Settings) -> NDArray[np.int64]:
@@ -187,16 +182,8 @@ def _row(
         for name in assessment.usual
         if (evaluation.reserve[rows, evaluation.column(name)] >= 0).all()
     ]
-    volume = part["volume_m3"].to_numpy(dtype=float)
-    item = assessment.items[shown]
-    traffic = settings.traffic
-    most = np.nan if np.isnan(volume).all() else float(np.nanmax(volume))
-    passes = passes_for(
-        most,
-        payload_m3(item.payload_kg, traffic.green_density_kg_m3),
-        harvester_passes=traffic.harvester_passes,
-        assortment_runs=traffic.assortment_runs,
-    )
+    most = largest(part["volume_m3"].to_numpy(dtype=float))
+    passes = passes_of(most, assessment.items[shown].payload_kg, settings.traffic)
     grade = part["grade"].to_numpy(dtype=float)
     over = evaluation.pressure_ratio[rows, shown] > 1
     return {
@@ -214,10 +201,10 @@ def _row(
         "worst_m": float(part["chainage_m"].iloc[worst]),
         "x_m": float(part["x_m"].iloc[worst]),
         "y_m": float(part["y_m"].iloc[worst]),
-        "grade_up": _largest(grade[grade > 0]),
-        "grade_down": _largest(-grade[grade < 0]),
-        "cross_slope": _largest(np.abs(part["cross_slope"].to_numpy(dtype=float))),
-        "cone_index_kpa": float(np.nanmin(part["cone_index_kpa"].to_numpy(dtype=float))),
+        "grade_up": largest(grade[grade > 0]),
+        "grade_down": largest(-grade[grade < 0]),
+        "cross_slope": largest(np.abs(part["cross_slope"].to_numpy(dtype=float))),
+        "cone_index_kpa": smallest(part["cone_index_kpa"].to_numpy(dtype=float)),
         "soil_polygons": ", ".join(dict.fromkeys(part["soil_polygon"].dropna().astype(str))),
         "landing": str(part["landing"].iloc[worst]),
         "volume_m3": most,
@@ -236,11 +223,6 @@ def _told_setup(assessment: Assessment, kind: int, rows: NDArray[np.int64]) -> i
             if (evaluation.reserve[rows, column] < 0).any():
                 return column
     return evaluation.column(assessment.ranking.shown)
-
-
-def _largest(values: NDArray[np.float64]) -> float:
-    known = values[np.isfinite(values)]
-    return float(known.max()) if known.size else np.nan
 
 
 def _cause(

@@ -9,7 +9,9 @@ import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
 from terrain.models.settings import BrashSettings
+from terrain.models.soil import SOFT_FROM_CLASS
 from terrain.sources import data_table
+from terrain.units import HECTARE_M2
 
 __all__ = ["BrashBalance", "BrashNeed", "brash_balance", "brash_need", "brash_supply_kg_m2"]
 
@@ -80,7 +82,7 @@ def brash_supply_kg_m2(
     """
     trail_share = np.asarray(trail_width_m, float) / np.asarray(spacing_m, float)
     given = np.asarray(residue_kg_per_ha, float) * np.asarray(share_on_trail, float)
-    return given / (10_000.0 * trail_share)
+    return given / (HECTARE_M2 * trail_share)
 
 
 def brash_balance(
@@ -122,7 +124,7 @@ def brash_balance(
     )
     length = stations["length_m"].to_numpy(dtype=float)
     wet = stations["wet"].astype("boolean").fillna(False).to_numpy(dtype=bool)
-    soft = (stations["ground_class"].fillna(0) >= 3).to_numpy(dtype=bool)
+    soft = (stations["ground_class"].fillna(0) >= SOFT_FROM_CLASS).to_numpy(dtype=bool)
     sensitive = soft | wet | beyond
     here = stations["trail"].map(supply).to_numpy(dtype=float)
     width = stations["trail"].map(width_m).to_numpy(dtype=float)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,9 +36,19 @@ class Carried:
         return sum(group.aid_mass_kg for group in self.groups)
 
     @property
+    def empty_mass_kg(self) -> float:
+        """Machine ready to work with its aids, without load, kg."""
+        return self.machine.unladen_mass_kg + self.added_mass_kg
+
+    @property
     def payload_kg(self) -> float:
         """Load within the ratings, kg."""
         return self.load.mass_kg if self.load else 0.0
+
+    @property
+    def resting_load_kg(self) -> float:
+        """Part of the load that rests on the wheels, kg; the rest of a dragged one does not."""
+        return self.load.mass_kg * self.load.carried_share if self.load else 0.0
 
     @property
     def effort_cap_kn(self) -> float:
@@ -54,6 +64,12 @@ class Carried:
             for g in self.groups
             if g.group.driven
         )
+
+    def carrying(self, mass_kg: float) -> Carried:
+        """The same setup with another mass of the load; itself where there is no load."""
+        if self.load is None:
+            return self
+        return replace(self, load=replace(self.load, mass_kg=mass_kg))
 
 
 def carried(setup: Setup, machine: Machine) -> Carried:
@@ -72,21 +88,17 @@ def carried(setup: Setup, machine: Machine) -> Carried:
         )
         # only the carried share rests on the wheels; the rest drags on the ground
         allowed = float(room) / load.carried_share if load.carried_share > 0 else np.inf
-        load = Load(
-            min(load.mass_kg, allowed),
-            load.centre_ahead_of_rear_m,
-            load.centre_height_m,
-            load.carried_share,
-            load.drag_coefficient,
-            load.pull_height_m,
-        )
+        load = replace(load, mass_kg=min(load.mass_kg, allowed))
     return Carried(setup, machine, groups, load)
 
 
 def _rated_kg(group: Mounted) -> float:
-    """Smaller of the axle's rating and its tyres' ratings together; infinity where unknown."""
+    """Smaller of the axle's rating and its tyres' ratings together; infinity where unknown.
+
+    Of dual tyres only the inner ones count: the outer tyre is smaller and its rating is not known.
+    """
     tyre = group.group.tyre.rated_load_kg
-    tyres = np.inf if tyre is None else tyre * group.tyres
+    tyres = np.inf if tyre is None else tyre * group.group.wheels
     return min(_or_inf(group.group.rated_mass_kg), tyres)
 
 
@@ -109,7 +121,7 @@ def group_loads(
     pull: Floats = np.zeros_like(grade)
     pull_height = 0.0
     if laden and item.load is not None:
-        masses.append(item.load.mass_kg * item.load.carried_share)
+        masses.append(item.resting_load_kg)
         x.append(item.load.centre_ahead_of_rear_m)
         height.append(item.load.centre_height_m)
         dragged = kn_from_kg(item.load.mass_kg * (1 - item.load.carried_share))

@@ -29,8 +29,10 @@ from terrain.decision.rule_check import (
     share_verdict,
 )
 from terrain.decision.ruts import Ruts, evaluate_ruts, organic_stations
+from terrain.known import largest
 from terrain.models.settings import Settings
 from terrain.models.site_rules import RuleProfile
+from terrain.stations.runs import runs_of
 from terrain.stations.traffic import PASS_CLASSES, Traffic, pass_class, payload_m3
 
 __all__ = ["CheckSheet", "check_sheet"]
@@ -149,16 +151,16 @@ def _by_setup(
         masks = (found.low[:, k], found.likely[:, k], found.high[:, k], found.silent[:, k])
         metres = [float(length[mask].sum()) for mask in masks]
         shares = rule_shares(profile, masks, length, width, area)
-        ruled = profile is not None and profile.counts == "ruts"
+        ruled = profile is not None and profile.is_about_ruts
         rows.append(
             {
                 "setup": item.setup.id,
                 "payload_m3": float(
                     payload_m3(item.payload_kg, settings.traffic.green_density_kg_m3)
                 ),
-                "loads_max": _top(ruts.loads[:, k]),
-                "passes_max": _top(ruts.passes[:, k]),
-                "mass_driven_max_t": _top(mass_driven_t(item, ruts.loads[:, k])),
+                "loads_max": largest(ruts.loads[:, k]),
+                "passes_max": largest(ruts.passes[:, k]),
+                "mass_driven_max_t": largest(mass_driven_t(item, ruts.loads[:, k])),
                 "over_bearing_m": float(length[over[:, k]].sum()),
                 "beyond_low_m": metres[0] if ruled else np.nan,
                 "beyond_m": metres[1] if ruled else np.nan,
@@ -188,7 +190,7 @@ def _by_trail(
 ) -> pd.DataFrame:
     length = stations["length_m"].to_numpy(dtype=float)
     names = stations["trail"].to_numpy()
-    ruled = profile is not None and profile.counts == "ruts"
+    ruled = profile is not None and profile.is_about_ruts
 
     def metres(mask: NDArray) -> pd.Series:
         return pd.Series(np.where(mask, length, 0.0)).groupby(names).sum().reindex(trails.index)
@@ -232,30 +234,23 @@ def _by_trail(
 
 def _stretches(stations: pd.DataFrame, ruts: Ruts, flag: NDArray, k: int) -> pd.DataFrame:
     """Unbroken stretches whose rut likely counts, longest first."""
-    rows = []
-    chainage = stations["chainage_m"].to_numpy(dtype=float)
-    half = stations["length_m"].to_numpy(dtype=float) / 2
     ground = stations["ground_class"].astype("Float64").to_numpy(dtype=float, na_value=np.nan)
-    for trail, indices in stations.groupby("trail", sort=False).indices.items():
-        place = np.asarray(indices)
-        place = place[np.argsort(chainage[place], kind="stable")]
-        for part in np.split(place, np.flatnonzero(np.diff(flag[place].astype(int))) + 1):
-            if not flag[part[0]]:
-                continue
-            rows.append(
-                {
-                    "trail": str(trail),
-                    "from_m": float(chainage[part[0]] - half[part[0]]),
-                    "to_m": float(chainage[part[-1]] + half[part[-1]]),
-                    "passes_max": _top(ruts.passes[part, k]),
-                    "rut_words": band_words(
-                        _top(ruts.low_cm[part, k]),
-                        _top(ruts.likely_cm[part, k]),
-                        _top(ruts.high_cm[part, k]),
-                    ),
-                    "ground_class": _top(ground[part]),
-                }
-            )
+    rows = [
+        {
+            "trail": run.trail,
+            "from_m": run.start_m,
+            "to_m": run.end_m,
+            "passes_max": largest(ruts.passes[run.rows, k]),
+            "rut_words": band_words(
+                largest(ruts.low_cm[run.rows, k]),
+                largest(ruts.likely_cm[run.rows, k]),
+                largest(ruts.high_cm[run.rows, k]),
+            ),
+            "ground_class": largest(ground[run.rows]),
+        }
+        for run in runs_of(stations, flag)
+        if run.number
+    ]
     table = pd.DataFrame(rows, columns=list(columns_of("check_stretches")))
     order = np.argsort((table["from_m"] - table["to_m"]).to_numpy(dtype=float), kind="stable")
     return table.iloc[order].reset_index(drop=True)
@@ -273,7 +268,7 @@ def _by_state(
     evaluation: Evaluation,
 ) -> pd.DataFrame:
     names = ["state", "setup", "beyond_low_m", "beyond_m", "beyond_high_m", "over_bearing_m"]
-    if profile is None or profile.counts != "ruts":
+    if profile is None or not profile.is_about_ruts:
         return pd.DataFrame(columns=names)
     length = stations["length_m"].to_numpy(dtype=float)
     picked = [i for i in items if i.setup.id == shown or i.setup.is_bare]
@@ -289,8 +284,3 @@ def _by_state(
             figures = [float(length[mask].sum()) for mask in masks]
             rows.append(dict(zip(names, [state, item.setup.id, *figures], strict=True)))
     return pd.DataFrame(rows, columns=names)
-
-
-def _top(values: Floats) -> float:
-    known = values[~np.isnan(values)]
-    return float(known.max()) if known.size else np.nan

@@ -29,11 +29,12 @@ from terrain.decision.doubt_words import (
     measure_next_sentence,
 )
 from terrain.decision.ground import frost_is_verified
+from terrain.decision.intervals import share_interval
 from terrain.decision.situation import Situation
 from terrain.decision.strength import Strength
 from terrain.models.settings import Settings
 
-__all__ = ["doubt_about", "doubt_of", "wilson_interval"]
+__all__ = ["doubt_about", "doubt_of"]
 
 Flags = NDArray[np.bool_]
 
@@ -132,25 +133,12 @@ def doubt_about(
     )
 
 
-def wilson_interval(successes: NDArray[np.float64], draws: int) -> tuple[NDArray, NDArray]:
-    """95 % interval of a share (ratios) from ``successes`` in ``draws`` independent draws.
-
-    ``(p + z^2/2n -+ z sqrt(p (1 - p)/n + z^2/4n^2)) / (1 + z^2/n)`` with z = 1.96: Wilson 1927.
-    """
-    z = 1.959963984540054
-    p = np.asarray(successes, float) / draws
-    middle = p + z**2 / (2 * draws)
-    half = z * np.sqrt(p * (1 - p) / draws + z**2 / (4 * draws**2))
-    low, high = (middle - half) / (1 + z**2 / draws), (middle + half) / (1 + z**2 / draws)
-    return np.where(p == 0, 0.0, low), np.where(p == 1, 1.0, high)
-
-
 def _block_table(block: DrawnBlock, setups: tuple[str, ...], meets: Flags) -> pd.DataFrame:
     """Chances by setup and state, NaN in a state in which nothing could be assessed."""
     draws = meets.shape[2]
     count = meets.sum(axis=2).astype(float)  # (setup, state)
     count[:, block.assessed_m == 0] = np.nan
-    low, high = wilson_interval(count, draws)
+    low, high = share_interval(count / draws, draws)
     return pd.DataFrame(
         {
             "setup": np.repeat(np.array(setups, dtype=object), len(block.states)),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import geopandas as gpd
 import numpy as np
@@ -12,8 +12,9 @@ from numpy.typing import ArrayLike, NDArray
 
 from terrain.decision.carried import Carried
 from terrain.decision.evaluation import setup_facts
+from terrain.known import largest
 from terrain.models.settings import TrafficSettings
-from terrain.stations.traffic import passes_for, payload_m3
+from terrain.stations.traffic import passes_of, payload_m3
 
 __all__ = ["TrailArea", "mass_driven_t", "part_loads", "trail_area", "trail_widths"]
 
@@ -75,9 +76,8 @@ def mass_driven_t(item: Carried, loads: ArrayLike) -> NDArray[np.float64]:
     The harvester is not in it, because its mass is not known here; of a dragged load only the
     share on the wheels counts.
     """
-    empty_kg = item.machine.unladen_mass_kg + item.added_mass_kg
-    carried_kg = item.load.mass_kg * item.load.carried_share if item.load else 0.0
-    return np.asarray(loads, dtype=float) * (2 * empty_kg + carried_kg) / 1000.0
+    both_ways_kg = 2 * item.empty_mass_kg + item.resting_load_kg
+    return np.asarray(loads, dtype=float) * both_ways_kg / 1000.0
 
 
 def part_loads(item: Carried, volume_m3: ArrayLike, settings: TrafficSettings) -> pd.DataFrame:
@@ -98,21 +98,13 @@ def part_loads(item: Carried, volume_m3: ArrayLike, settings: TrafficSettings) -
         ``ngp_rear_loaded_kpa``, ``ngp_front_loaded_kpa`` on the level. Fewer kilograms a pass, more
         passes: a trial found half loads to compact somewhat less, not to rut less.
     """
-    known = np.asarray(volume_m3, dtype=float)
-    busiest = float(np.nanmax(known)) if np.isfinite(known).any() else np.nan
+    busiest = largest(volume_m3)
     rows = []
-    load = item.load
-    for share in PART_LOADS if load is not None else ():
-        assert load is not None
-        smaller = replace(item, load=replace(load, mass_kg=item.payload_kg * share))
+    for share in PART_LOADS if item.load is not None else ():
+        smaller = item.carrying(item.payload_kg * share)
         facts = setup_facts([smaller], pd.Series({item.setup.id: np.nan})).iloc[0]
         cubic = payload_m3(smaller.payload_kg, settings.green_density_kg_m3)
-        passes = passes_for(
-            busiest,
-            cubic,
-            harvester_passes=settings.harvester_passes,
-            assortment_runs=settings.assortment_runs,
-        )
+        passes = passes_of(busiest, smaller.payload_kg, settings)
         rows.append(
             {
                 "payload_share": share,

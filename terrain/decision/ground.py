@@ -12,7 +12,7 @@ from terrain.decision.strength import PolygonStrength, Strength
 from terrain.mechanics import soil_strength, wet_classes
 from terrain.mechanics.readings import bearing_from_cone_index_kpa
 from terrain.models.settings import GroundSettings
-from terrain.models.soil import MOISTURE_STATES, SoilClass
+from terrain.models.soil import MOISTURE_STATES, THAWED_STATES, SoilClass
 from terrain.stations.wet_ground import DEPTH_COLUMNS
 
 __all__ = ["STATE_COLUMNS", "frost_is_verified", "ground_in_state", "ground_in_states"]
@@ -34,7 +34,6 @@ STATE_COLUMNS = (
 
 _WHICH = ("low", "likely", "high")
 _STRENGTHS = tuple(name for name in STATE_COLUMNS if name.endswith("_kpa"))
-_THAWED = ("dry", "moist", "wet", "saturated")
 
 
 def frost_is_verified(ground: GroundSettings) -> bool:
@@ -70,7 +69,7 @@ def ground_in_states(
         state: ground_in_state(stations, state, strength or Strength(), frost_verified=verified)
         for state in MOISTURE_STATES
     }
-    for drier, wetter in pairwise(_THAWED):
+    for drier, wetter in pairwise(THAWED_STATES):
         for name in _STRENGTHS:
             before, here = frames[drier][name].to_numpy(), frames[wetter][name].to_numpy()
             frames[wetter][name] = np.where(np.isnan(before), here, np.minimum(here, before))

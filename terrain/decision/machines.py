@@ -13,7 +13,7 @@ from terrain.decision.exposure import mass_driven_t
 from terrain.decision.look_along import AlongTrails
 from terrain.inputs.loaded import LoadedBlock
 from terrain.models.machine import Machine
-from terrain.stations.traffic import passes_for, payload_m3
+from terrain.stations.traffic import passes_of
 
 __all__ = ["compare_machines"]
 
@@ -41,17 +41,12 @@ def compare_machines(
 def _row(
     block: LoadedBlock, along: AlongTrails, found: Assessment, name: str, share: float
 ) -> dict[str, object]:
-    traffic = block.settings.traffic
     row = found.ranking.setups.set_index("setup").loc[found.ranking.shown]
     item = found.item(found.ranking.shown)
     known = np.array(list(along.traffic.arrivals_m3.values()), dtype=float)
     has_load = item.payload_kg > 0
     arrived = known if has_load else np.full(known.shape, np.nan)
-    passes = passes_for(
-        arrived,
-        payload_m3(item.payload_kg, traffic.green_density_kg_m3),
-        assortment_runs=traffic.assortment_runs,
-    )
+    passes = passes_of(arrived, item.payload_kg, block.settings.traffic)
     loads = float(passes.loads.sum()) if known.size else np.nan
     return {
         "machine": name,

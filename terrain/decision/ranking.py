@@ -17,7 +17,11 @@ OUTCOMES = ("suits", "suits with measures", "does not suit")
 """Best first. *With measures*: what stays short does so under every listed setup, and is little."""
 
 MEASURES = ("short_m", "over_bearing_m", "added_mass_kg", "payload_lost_kg", "work_ratio")
-"""The measures of dominance; smaller is better in each."""
+"""The measures of dominance; smaller is better in each. Work below that of bare wheels counts as 1.
+
+By motion resistance alone an aid can ask for less work than bare wheels. That is not credited: of
+forwarders it was found that tracks probably cost fuel (Nordfjell et al. 2003, abstract).
+"""
 
 
 def measure_setups(
@@ -114,7 +118,8 @@ def dominated_by(table: pd.DataFrame) -> pd.Series:
     Only setups of the same standing are compared. Of several, the one that none dominates and that
     stands first in the table is named; None where there is none.
     """
-    values = table[list(MEASURES)].fillna(np.inf).to_numpy(dtype=float)
+    measures = table[list(MEASURES)].assign(work_ratio=_credited_work(table))
+    values = measures.fillna(np.inf).to_numpy(dtype=float)
     standing = table["standing"].to_numpy()
     no_worse = (values[:, None, :] <= values[None, :, :]).all(axis=2)
     better = (values[:, None, :] < values[None, :, :]).any(axis=2)
@@ -126,6 +131,11 @@ def dominated_by(table: pd.DataFrame) -> pd.Series:
         by = np.flatnonzero(beats[:, j] & leader)
         result.append(names[by[0]] if by.size else None)
     return pd.Series(result, index=table.index, dtype=object)
+
+
+def _credited_work(table: pd.DataFrame) -> pd.Series:
+    """Work ratio as it counts in dominance and order: no setup is better than bare wheels in it."""
+    return table["work_ratio"].clip(lower=1.0)
 
 
 def rank_setups(
@@ -165,7 +175,7 @@ def rank_setups(
             "mass": table["added_mass_kg"],
             "over": table["over_bearing_m"],
             "lost": table["payload_lost_kg"],
-            "work": table["work_ratio"].fillna(np.inf),
+            "work": _credited_work(table).fillna(np.inf),
             "name": table["setup"],
         }
     ).sort_values(["ask", "tier", "score", "short", "mass", "over", "lost", "work", "name"])

@@ -5,12 +5,15 @@ bounded on the level (:func:`terrain.decision.carried.carried`). A slope moves l
 to the front or to the downhill side; whether a short overload there is allowed only the maker can
 say. It is therefore shown as "check with the manufacturer", with the load that would hold the
 rating on the steepest of these stations. Plain statics, no factor for jolts.
+
+A tyre's rating holds at its charted pressure. Under dual tyres the outer tyre's rating is in no
+catalogue, so the inner tyres are held against theirs as if they carried the whole load.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
@@ -112,9 +115,10 @@ def rating_checks(
                     "level_share": float(flat.balanced[0]),
                 }
                 row |= _row(stations, sloped, float(flat.balanced[0]))
-                row["holding_payload_kg"] = (
-                    _holding_payload_kg(item, ground, sloped, slip) if laden else np.nan
-                )
+                for name, case in (("balanced", None), ("free", slip)):
+                    row[f"holding_payload_{name}_kg"] = (
+                        _holding_payload_kg(item, ground, sloped, case) if laden else np.nan
+                    )
                 rows.append(row)
     return pd.DataFrame(rows, columns=list(columns_of("ratings")))
 
@@ -176,7 +180,8 @@ def _ratings(item: Carried, laden: bool, ground: _Ground, slip: float | None) ->
         side = loads.downhill_side_kn(
             group_kn[:, i], ground.cross, cg_height, item.machine.track_gauge_m
         )
-        tyre = kn_from_kg(_or_nan(g.group.tyre.rated_load_kg)) * g.tyres / 2
+        # of dual tyres the inner ones alone: the outer tyre's rating is not known
+        tyre = kn_from_kg(_or_nan(g.group.tyre.rated_load_kg)) * g.group.wheels / 2
         balanced = worst = side / tyre
         case = ""
         if g.group.kind == "bogie" and g.group.bogie_spacing_m and thrust is not None:
@@ -261,9 +266,16 @@ def _row(stations: pd.DataFrame, rating: _Rating, level_share: float) -> dict[st
     return row
 
 
-def _holding_payload_kg(item: Carried, ground: _Ground, rating: _Rating, slip: float) -> float:
-    """Largest load that holds the rating at every station, kg; NaN where it holds or none does."""
-    worst = np.where(np.isnan(rating.worst), rating.balanced, rating.worst)
+def _holding_payload_kg(
+    item: Carried, ground: _Ground, rating: _Rating, slip: float | None
+) -> float:
+    """Largest load that holds the rating at every station, kg; NaN where it holds or none does.
+
+    With ``slip`` bogies pivot freely, without it their wheels carry alike.
+    """
+    worst = rating.balanced
+    if slip is not None:
+        worst = np.where(np.isnan(rating.worst), rating.balanced, rating.worst)
     over = np.flatnonzero(np.nan_to_num(worst, nan=0.0) > _OVER)
     if over.size == 0 or not rating.rated:
         return np.nan
@@ -281,7 +293,9 @@ def _holding_payload_kg(item: Carried, ground: _Ground, rating: _Rating, slip: f
     return payload
 
 
-def _bisected(item: Carried, ground: _Ground, name: str, slip: float, payload: float) -> float:
+def _bisected(
+    item: Carried, ground: _Ground, name: str, slip: float | None, payload: float
+) -> float:
     if _shares_at(item, ground, name, slip, 0.0)[0] > 1.0:
         return np.nan
     low, high = 0.0, payload
@@ -294,18 +308,17 @@ def _bisected(item: Carried, ground: _Ground, name: str, slip: float, payload: f
     return low
 
 
-def _shares_at(item: Carried, ground: _Ground, name: str, slip: float, payload: float) -> Floats:
-    lighter = replace(item, load=replace(item.load, mass_kg=payload)) if item.load else item
-    rating = next(r for r in _ratings(lighter, True, ground, slip) if r.name == name)
+def _shares_at(
+    item: Carried, ground: _Ground, name: str, slip: float | None, payload: float
+) -> Floats:
+    ratings = _ratings(item.carrying(payload), True, ground, slip)
+    rating = next(r for r in ratings if r.name == name)
     return np.where(np.isnan(rating.worst), rating.balanced, rating.worst)
 
 
 def _mass_kg(item: Carried, laden: bool) -> float:
     """Mass on the wheels, kg; what drags on the ground is not on them."""
-    mass = item.machine.unladen_mass_kg + item.added_mass_kg
-    if laden and item.load is not None:
-        mass += item.load.mass_kg * item.load.carried_share
-    return mass
+    return item.empty_mass_kg + (item.resting_load_kg if laden else 0.0)
 
 
 def _or_nan(value: float | None) -> float:

@@ -12,10 +12,10 @@ from terrain.decision.exposure import trail_widths
 from terrain.decision.remedy_case import Case, metres, tonnes
 from terrain.decision.situation import Situation
 from terrain.decision.travel import surface_of, travel_over
-from terrain.models.soil import MOISTURE_STATES
+from terrain.models.soil import THAWED_STATES
 from terrain.setups.combinations import axle_name, describe
 from terrain.setups.rulebook import Standing
-from terrain.stations.traffic import passes_for, payload_m3
+from terrain.stations.traffic import passes_of
 
 __all__ = [
     "PAYLOAD_STEP_KG",
@@ -31,14 +31,6 @@ __all__ = [
 PAYLOAD_STEP_KG = 250.0
 """Loads are tried in steps of a quarter of a tonne (planning assumption: a driver can judge it)."""
 
-_THAWED = MOISTURE_STATES[:-1]
-
-
-def _with_load(item: Carried, mass_kg: float) -> Carried:
-    if item.load is None:
-        raise ValueError("a machine without a load cannot carry less")
-    return replace(item, load=replace(item.load, mass_kg=mass_kg))
-
 
 def largest_payload_kg(situation: Situation, case: Case) -> float:
     """Largest load in kg, by steps below the full one, that passes every station of the stretch.
@@ -53,7 +45,7 @@ def largest_payload_kg(situation: Situation, case: Case) -> float:
     surface = surface_of(stations, settings.ground)
     bearing = stations["bearing_kpa"].to_numpy(dtype=float)
     for kg in np.arange(0.0, item.payload_kg, PAYLOAD_STEP_KG)[::-1]:
-        way = travel_over(stations, _with_load(item, kg), True, settings, surface)
+        way = travel_over(stations, item.carrying(kg), True, settings, surface)
         good = bool((way.balance.reserve_ratio >= 0).all())
         if good and case.by_pressure:
             good = bool((way.pressure_kpa.max(axis=-1) <= bearing).all())
@@ -91,7 +83,7 @@ def smaller_payload(situation: Situation, case: Case) -> dict[str, object] | Non
             else "No load is small enough: the machine fails here even empty."
         )
         return case.row(remedy, why, "no", case.failing_m, 0.0, payload_kg=0.0)
-    left_m, moved_m, solved = case.recomputed(situation, _with_load(item, best))
+    left_m, moved_m, solved = case.recomputed(situation, item.carrying(best))
     extra = _extra_loads(situation, case, best)
     told = f"Load {tonnes(best)} instead of {tonnes(item.payload_kg)}: "
     note = None
@@ -109,10 +101,9 @@ def smaller_payload(situation: Situation, case: Case) -> dict[str, object] | Non
 
 
 def _extra_loads(situation: Situation, case: Case, payload_kg: float) -> float:
-    traffic = situation.settings.traffic
     volume = situation.along.stations["volume_m3"].to_numpy(dtype=float)[case.rows].max()
-    sizes = payload_m3([case.item.payload_kg, payload_kg], traffic.green_density_kg_m3)
-    loads = passes_for(volume, sizes, assortment_runs=traffic.assortment_runs).loads
+    sizes_kg = [case.item.payload_kg, payload_kg]
+    loads = passes_of(volume, sizes_kg, situation.settings.traffic).loads
     return float(loads[1] - loads[0])
 
 
@@ -120,12 +111,12 @@ def drier_state(situation: Situation, case: Case) -> dict[str, object]:
     """Wait: the wettest state, drier than the chosen one, in which the stretch passes."""
     remedy, chosen = "drier state", situation.settings.ground.state
     evaluations = situation.assessment.evaluations
-    if chosen not in _THAWED or chosen == _THAWED[0]:
+    if chosen not in THAWED_STATES or chosen == THAWED_STATES[0]:
         return case.row(
             remedy, f"No drier state than {chosen} is looked at.", "no", case.failing_m, 0.0
         )
     outcome, state = (np.nan, np.nan, ""), chosen
-    for state in reversed(_THAWED[: _THAWED.index(chosen)]):
+    for state in reversed(THAWED_STATES[: THAWED_STATES.index(chosen)]):
         evaluation = evaluations[state]
         outcome = case.outcome(evaluation, evaluation.column(case.setup))
         if outcome[2] == "yes":

@@ -22,13 +22,13 @@ from terrain.decision.evaluation import evaluate
 from terrain.decision.look_along import look_along
 from terrain.decision.remedy_case import Case, metres
 from terrain.decision.reroute_ground import (
-    NO_TRAFFIC_CLASS,
     Corridor,
     corridor_along,
     slope_limits,
 )
 from terrain.decision.situation import Situation
 from terrain.errors import errors_in
+from terrain.models.soil import NO_TRAFFIC_CLASS
 from terrain.stations.network import build_network
 from terrain.stations.routes import find_routes
 

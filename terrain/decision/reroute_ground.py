@@ -21,17 +21,15 @@ from terrain.decision.situation import Situation
 from terrain.mechanics.loads import combine
 from terrain.mechanics.stability import lateral_check_slope
 from terrain.mechanics.wet_classes import wet_by_water
+from terrain.models.soil import NO_TRAFFIC_CLASS
 from terrain.stations.exposure import soil_at
 from terrain.stations.profile import along_and_across
 from terrain.stations.wet_ground import DEPTH_COLUMNS, wet_ground_at
 
-__all__ = ["NO_TRAFFIC_CLASS", "Corridor", "SlopeLimits", "corridor_along", "slope_limits"]
+__all__ = ["Corridor", "SlopeLimits", "corridor_along", "slope_limits"]
 
 PLACE_M = 2.0
 """Least distance between places, metres (planning assumption: finer than the machine is long)."""
-
-NO_TRAFFIC_CLASS = 4
-"""Ground class on which no line is laid: "no traffic" in the class table."""
 
 _GROUND = ("cone_index_kpa", "bearing_kpa")
 

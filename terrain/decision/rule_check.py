@@ -32,7 +32,7 @@ def held_against(
     ruts: Ruts, profile: RuleProfile | None, organic: NDArray[np.bool_], stations: pd.DataFrame
 ) -> Beyond:
     """Find the stations whose rut counts by a rule; without a rule on ruts none does (metres)."""
-    if profile is None or profile.counts != "ruts":
+    if profile is None or not profile.is_about_ruts:
         none = np.zeros(ruts.likely_cm.shape, dtype=bool)
         return Beyond(none, none, none, ~none)
     limit = threshold_cm(profile, organic)

@@ -21,7 +21,8 @@ from terrain.mechanics.mounted import Mounted
 from terrain.models.settings import Settings
 from terrain.models.site_rules import RuleProfile
 from terrain.sources import data_table
-from terrain.stations.traffic import passes_for, payload_m3
+from terrain.stations.runs import order_along
+from terrain.stations.traffic import passes_of
 
 __all__ = [
     "RUT_CLASSES",
@@ -106,7 +107,6 @@ def evaluate_ruts(
     that factor instead. Empty trips press with the empty machine; the harvester is taken as one
     more empty trip of this machine for each of its passes (planning assumptions).
     """
-    traffic = settings.traffic
     soil_class = ground["ground_class"].fillna(0).to_numpy(dtype=np.int64)
     strength = _strengths(ground, soil_class)
     weak, firm = rutting.pass_exponents(soil_class)
@@ -119,12 +119,7 @@ def evaluate_ruts(
     bands = np.full((3, *shape), np.nan)
     all_loads, all_passes = np.full(shape, np.nan), np.full(shape, np.nan)
     for k, item in enumerate(items):
-        passes = passes_for(
-            volume_m3,
-            payload_m3(item.payload_kg, traffic.green_density_kg_m3),
-            harvester_passes=traffic.harvester_passes,
-            assortment_runs=traffic.assortment_runs,
-        )
+        passes = passes_of(volume_m3, item.payload_kg, settings.traffic)
         all_loads[:, k], all_passes[:, k] = passes.loads, passes.all
         for end, cone_index in enumerate(strength[::-1]):  # low rut on the strong end
             total = np.zeros(len(stations))
@@ -253,9 +248,9 @@ def beyond(
 
 def stretch_lengths_m(flag: NDArray, stations: pd.DataFrame) -> Floats:
     """Length (m) of the unbroken stretch of equal ``flag`` on its trail that holds each station."""
-    trail = pd.factorize(stations["trail"])[0]
-    order = np.lexsort((stations["chainage_m"].to_numpy(dtype=float), trail))
-    changed = (np.diff(flag[order].astype(int)) != 0) | (np.diff(trail[order]) != 0)
+    order = order_along(stations)
+    trail = stations["trail"].to_numpy()[order]
+    changed = (np.diff(flag[order].astype(int)) != 0) | (trail[1:] != trail[:-1])
     run = np.concatenate([[0], np.cumsum(changed)])
     length = np.bincount(run, stations["length_m"].to_numpy(dtype=float)[order])
     result = np.empty(len(flag))

@@ -14,12 +14,11 @@ from terrain.decision.look_along import AlongTrails
 from terrain.decision.ranking import measure_setups
 from terrain.decision.results import Evaluation
 from terrain.models.settings import Settings
-from terrain.models.soil import MOISTURE_STATES
+from terrain.models.soil import MOISTURE_STATES, THAWED_STATES
 from terrain.stations.traffic import edge_of
 
 __all__ = ["seasons", "trail_states"]
 
-_THAWED = ("dry", "moist", "wet", "saturated")
 _OPEN, _UNKNOWN, _SHUT = 0, 1, 2
 _MOST_TRAILS_NAMED = 3
 
@@ -104,7 +103,9 @@ def trail_states(
         table[f"usable_{state}"] = usable
     by_itself, with_way = _wettest(own), _wettest(whole)
     table["own_wettest"], table["wettest"] = by_itself, with_way
-    number = np.array([len(_THAWED) if s is None else _THAWED.index(s) for s in with_way])
+    number = np.array(
+        [len(THAWED_STATES) if s is None else THAWED_STATES.index(s) for s in with_way]
+    )
     present = np.unique(number)
     table["order"] = np.searchsorted(present, number) + 1
     table["volume_m3"] = along.traffic.volumes["volume_m3"].reindex(trails.index).to_numpy()
@@ -151,9 +152,9 @@ def _by_trail(
 
 def _wettest(found: dict[str, NDArray[np.int64]]) -> list[str | None]:
     """Wettest thawed state up to which every state is open; None where dry is not."""
-    open_ = np.stack([found[state] == _OPEN for state in _THAWED])
+    open_ = np.stack([found[state] == _OPEN for state in THAWED_STATES])
     reached = np.logical_and.accumulate(open_, axis=0).sum(axis=0)
-    return [None if n == 0 else _THAWED[n - 1] for n in reached]
+    return [None if n == 0 else THAWED_STATES[n - 1] for n in reached]
 
 
 def _advice(wettest: str | None, own: str | None, frozen: object) -> str:

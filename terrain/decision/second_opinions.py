@@ -211,8 +211,7 @@ def _screening(item: Carried) -> dict[str, float]:
     """Vehicle cone index and mean maximum pressure, loaded; NaN for mixed running gear."""
     machine = item.machine
     result = dict.fromkeys(("vci1_kpa", "vci50_kpa", "mmp_kpa", "limiting_ci_kpa"), np.nan)
-    carried_kg = item.payload_kg * (item.load.carried_share if item.load else 0.0)
-    gross = machine.unladen_mass_kg + item.added_mass_kg + carried_kg
+    gross = item.empty_mass_kg + item.resting_load_kg
     axles = machine.wheels // 2
     tyre = machine.rear.tyre
     same = machine.front.tyre.designation == tyre.designation
@@ -276,11 +275,14 @@ def _stability(stations: pd.DataFrame, item: Carried) -> dict[str, float]:
 
 
 def _tyre_load_share(item: Carried) -> float:
-    """Largest wheel load over the rated load of its tyre, loaded, level; NaN without ratings."""
+    """Largest wheel load over the rated load of its tyre, loaded, level; NaN without ratings.
+
+    Dual tyres: the inner tyre as if it carried the whole wheel load; the outer's rating is unknown.
+    """
     level = np.zeros(1)
     group_load, _, _ = group_loads(item, True, level, level)
     shares = [
-        float(group_load[0, i]) / g.tyres / float(kn_from_kg(g.group.tyre.rated_load_kg))
+        float(group_load[0, i]) / g.group.wheels / float(kn_from_kg(g.group.tyre.rated_load_kg))
         for i, g in enumerate(item.groups)
         if g.group.tyre.rated_load_kg
     ]

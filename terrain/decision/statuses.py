@@ -11,7 +11,8 @@ from terrain.decision.results import StatusRow
 from terrain.mechanics import films, relations, soil_strength
 from terrain.mechanics.effects import quantities
 from terrain.models.aids import SUPPLIERS_FIGURE, Aid
-from terrain.models.settings import Settings
+from terrain.models.settings import FilmCap, Settings
+from terrain.models.soil import NO_FILM
 
 __all__ = ["USED_RELATIONS", "not_assessed_sentences", "status_rows"]
 
@@ -155,15 +156,19 @@ def _film_rows(laid: Sequence[str], settings: Settings) -> list[StatusRow]:
         rows.append(
             StatusRow(
                 f"Surface film: {film}",
-                "no cap on plain tyres"
-                if known is None
-                else f"plain tyres grip {known.grip_cap:.2f} at most",
+                _cap_words(film, known),
                 known.status if known else "planning assumption",
                 row.source if known and known.status == "published" else "",
                 row.where if known and known.status == "published" else "block file",
             )
         )
     return rows
+
+
+def _cap_words(film: str, known: FilmCap | None) -> str:
+    if known is not None:
+        return f"plain tyres grip {known.grip_cap:.2f} at most"
+    return "no cap on plain tyres" if film == NO_FILM else "grip of plain tyres not known"
 
 
 def _credits(film: str, settings: Settings) -> bool:
@@ -227,10 +232,13 @@ def not_assessed_sentences(stations: pd.DataFrame, settings: Settings) -> tuple[
         "Ditches, stumps, boulders, holes and short pitches are not in the DEM.",
     ]
     for film in _films_of(stations, settings):
-        if film == "bare mineral":
+        if film == NO_FILM:
             continue
         if settings.ground.cap_of(film) is None:
-            said.append(f'The film "{film}" has no grip figure: its effect is not assessed.')
+            said.append(
+                f'The film "{film}" has no grip figure: where it lies, nothing is assessed but for '
+                "gear that bites through it."
+            )
         elif film in ("packed snow", "ice"):
             said.append(
                 f"On {film} chains and tracks are given the grip of the ground below. Where the "

@@ -8,6 +8,7 @@ import pandas as pd
 
 from terrain.columns import columns_of
 from terrain.decision.results import Evaluation
+from terrain.models.soil import NO_TRAFFIC_CLASS
 
 __all__ = ["trail_table"]
 
@@ -42,6 +43,7 @@ def trail_table(
     over = pd.Series(evaluation.pressure_ratio[:, k] > 1, index=stations.index)
     assessed = reserve.notna()
     grade = stations["grade"]
+    ground_class = stations["ground_class"].fillna(0)  # unknown: counted as not assessed
     parts = pd.DataFrame(
         {
             "trail": stations["trail"],
@@ -51,7 +53,7 @@ def trail_table(
             "steepest_cross": stations["cross_slope"].abs(),
             "steepest_native": stations["slope_native"],
             "wet_m": length.where(stations["wet"].fillna(False).astype(bool), 0.0),
-            "no_traffic_m": length.where(stations["ground_class"].fillna(0) == 4, 0.0),
+            "no_traffic_m": length.where(ground_class == NO_TRAFFIC_CLASS, 0.0),
             "not_assessed_m": length.where(~assessed, 0.0),
             "short_m": length.where(assessed & (reserve < 0), 0.0),
             "over_bearing_m": length.where(assessed & over, 0.0),

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 from scipy.stats import norm
 
+from terrain.decision.intervals import share_interval
 from terrain.decision.results import Plan
 from terrain.decision.rule_check import share_verdict
 from terrain.decision.ruts import RUT_CLASSES, organic_stations, rut_class, threshold_cm
@@ -22,7 +23,6 @@ __all__ = [
     "compare_survey",
     "hit_table",
     "sample_size",
-    "share_interval",
 ]
 
 ISSUE_CODES = {
@@ -100,7 +100,7 @@ def compare_survey(plan: Plan, survey: pd.DataFrame, setup: str | None = None) -
     k = ruts.column(driven)
     station, issues = _stations_of(plan, survey)
     table = survey[station >= 0].assign(station=station[station >= 0]).reset_index(drop=True)
-    at = table["station"].to_numpy(dtype=np.int64)
+    at = _at(table)
     table["predicted_class"] = rut_class(ruts.likely_cm[at, k])
     table["measured_class"] = rut_class(table["depth_cm"])
     table["counts"] = _counts(plan, sheet.profile, table, at)
@@ -110,7 +110,7 @@ def compare_survey(plan: Plan, survey: pd.DataFrame, setup: str | None = None) -
     counted = after["counts"].fillna(False).to_numpy(dtype=bool)
     surveyed, counts_m = float(length[known].sum()), float(length[counted].sum())
     share = counts_m / surveyed if surveyed > 0 else np.nan
-    low, high = share_interval(share, int(known.sum()))
+    low, high = (float(end) for end in share_interval(share, int(known.sum())))
     return SurveyResult(
         records=after,
         classes=hit_table(
@@ -174,7 +174,7 @@ def _counts(
     plan: Plan, profile: RuleProfile | None, table: pd.DataFrame, at: NDArray[np.int64]
 ) -> pd.Series:
     """Whether each record counts by the rule; NA where the rule gives no depth there."""
-    if profile is None or profile.counts != "ruts":
+    if profile is None or not profile.is_about_ruts:
         return pd.Series(pd.array([pd.NA] * len(table), dtype="boolean"))
     limit = threshold_cm(profile, organic_stations(plan.stations, plan.soils))[at]
     deep = table["depth_cm"].to_numpy(dtype=float) > limit
@@ -240,7 +240,7 @@ def _before_after(table: pd.DataFrame) -> pd.DataFrame:
 def _verdict(profile: RuleProfile | None, share: float, low: float, high: float) -> str:
     if profile is None:
         return "no rule named in the block file: nothing was held against one"
-    if profile.counts != "ruts":
+    if not profile.is_about_ruts:
         return "this rule is not about rut depth; a survey of depths cannot settle it"
     if profile.share_of == "block area":
         return "the rule asks for a share of the block's area: survey that by transects over it"
@@ -266,20 +266,6 @@ def _hint(measured_cm: NDArray[np.float64], likely_cm: NDArray[np.float64]) -> s
         f"{n} records between {low:.2f} and {high:.2f}. On like ground, in a like state, expect "
         "the same next time; better still, measure the soil's strength there."
     )
-
-
-def share_interval(share: float, records: int, confidence: float = 0.95) -> tuple[float, float]:
-    """Confidence interval of a share (fraction) seen in ``records`` independent places.
-
-    The score interval of Wilson 1927, which keeps within 0 and 1; NaN without records.
-    """
-    if records < 1 or np.isnan(share):
-        return np.nan, np.nan
-    z = float(norm.ppf(0.5 + confidence / 2))
-    spread = z * np.sqrt(share * (1 - share) / records + z**2 / (4 * records**2))
-    middle = share + z**2 / (2 * records)
-    scale = 1 + z**2 / records
-    return max(float((middle - spread) / scale), 0.0), min(float((middle + spread) / scale), 1.0)
 
 
 def sample_size(

@@ -12,6 +12,7 @@ from terrain.decision.carried import Carried, group_loads
 from terrain.mechanics import demand, films, loads, traction
 from terrain.mechanics.demand import GripBalance
 from terrain.models.settings import GroundSettings, Settings
+from terrain.models.soil import NO_FILM
 
 __all__ = ["Surface", "Travel", "surface_of", "travel_over"]
 
@@ -20,7 +21,10 @@ Floats = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True)
 class Surface:
-    """Grip cap of plain tyres (NaN: none) and whether a grip factor counts, each (n,)."""
+    """Grip cap of plain tyres and whether a grip factor counts, each (n,).
+
+    The cap is infinity where no film lies and NaN where a film's cap is not known.
+    """
 
     cap: Floats
     credits_factor: NDArray[np.bool_]
@@ -67,6 +71,7 @@ def surface_of(stations: pd.DataFrame, ground: GroundSettings) -> Surface:
         film = pd.Series(ground.film, index=stations.index)
         given = ground.film_grip_cap
         cap = np.full(len(stations), np.nan if given is None else given)
+    cap = np.where(film.isin([NO_FILM]).to_numpy(dtype=bool), np.inf, cap)
     kind = [name for name, row in films.films().items() if row.credits_grip_factor]
     return Surface(cap, film.isin(kind).to_numpy(dtype=bool) & np.isfinite(cap))
 

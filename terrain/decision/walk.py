@@ -18,6 +18,7 @@ from terrain.decision.results import CAUSES
 from terrain.decision.situation import Situation
 from terrain.decision.travel import Travel, surface_of, travel_over
 from terrain.errors import InputRefused, Issue
+from terrain.known import smallest
 from terrain.mechanics import contact, films, soil_strength
 from terrain.mechanics.relations import relation
 from terrain.units import GRAVITY_M_S2, kn_from_kg
@@ -100,7 +101,7 @@ def walk_back(
         _place(here.iloc[0]),
         _ground(situation, here.iloc[0]),
         _machine(item),
-        _axles(item, way, binding == 0),
+        _axles(way, binding == 0),
         *(_grip(situation, item, way, i, here.iloc[0]) for i in (0, 1)),
         _balance(way, item, reserves, binding, int(assessment.evaluation.cause[row, column])),
         _pressure(situation, item, ways, row, column),
@@ -149,14 +150,9 @@ def _trail(situation: Situation, rows: NDArray[np.int64], column: int, trail: st
             Figure("length", float(length.sum()), "m"),
             Figure("short of traction", float(short), "m"),
             Figure("not assessed", float(length[~np.isfinite(reserve)].sum()), "m"),
-            Figure("smallest reserve", _smallest(reserve), "slope"),
+            Figure("smallest reserve", smallest(reserve), "slope"),
         ),
     )
-
-
-def _smallest(values: NDArray[np.float64]) -> float:
-    known = values[np.isfinite(values)]
-    return float(known.min()) if known.size else np.nan
 
 
 def _place(row: pd.Series) -> Step:
@@ -233,7 +229,7 @@ def _machine(item: Carried) -> Step:
     )
 
 
-def _axles(item: Carried, way: Travel, laden: bool) -> Step:
+def _axles(way: Travel, laden: bool) -> Step:
     told = "loaded, toward the landing" if laden else "empty, away from the landing"
     figures = [
         Figure("grade in this direction", float(way.grade[0]), "slope"),
@@ -333,8 +329,7 @@ def _pressure(
         Figure("largest of them", float(evaluation.pressure_kpa[row, column]), "kPa"),
         Figure("over the bearing capacity", float(evaluation.pressure_ratio[row, column]), "ratio"),
     ]
-    resting = item.payload_kg * (item.load.carried_share if item.load else 0.0)
-    gross = item.machine.unladen_mass_kg + item.added_mass_kg + resting
+    gross = item.empty_mass_kg + item.resting_load_kg
     return Step(
         "Nominal ground pressure on the downhill side",
         "Load over nominal contact area; not the real pressure in the soil. All wheels together "

@@ -14,14 +14,17 @@ from terrain.decision.strength import Strength
 from terrain.decision.wet_results import WetGround
 from terrain.grid import Grid
 from terrain.inputs.loaded import LoadedWater
+from terrain.known import largest
 from terrain.models.settings import FlowSettings
+from terrain.models.soil import THAWED_STATES
+from terrain.stations.runs import runs_of
 from terrain.stations.water import Water
+from terrain.units import HECTARE_M2
 
 __all__ = ["stretches", "trail_wetness", "wet_ground_of", "wet_metres"]
 
 NEAR_TRAIL_M = 15.0
 """A depression whose deepest cell lies this near to a trail is shown though no station is in it."""
-_HECTARE_M2 = 10_000.0
 
 
 def wet_metres(stations: pd.DataFrame, states: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
@@ -46,9 +49,7 @@ def trail_wetness(
     """Columns about wet ground of the trails table, one row for each of ``trails``."""
     length, name = stations["length_m"], stations["trail"]
     metres = wet_metres(stations, states)
-    table = pd.DataFrame(
-        {f"wet_in_{state}_m": metres[state] for state in ("dry", "moist", "wet", "saturated")}
-    )
+    table = pd.DataFrame({f"wet_in_{state}_m": metres[state] for state in THAWED_STATES})
     table["wetness_unknown_m"] = length.where(stations["wet"].isna(), 0.0).groupby(name).sum()
     strip = stations["in_buffer"]
     inside = length.where(strip.fillna(False).astype(bool), 0.0).groupby(name).sum()
@@ -66,19 +67,11 @@ def stretches(stations: pd.DataFrame, inside: NDArray[np.bool_]) -> pd.DataFrame
     Returns columns ``trail``, ``from_m``, ``to_m``, ``length_m`` and ``rows``: the positions of
     the stations of each stretch.
     """
-    chainage = stations["chainage_m"].to_numpy(dtype=float)
-    length = stations["length_m"].to_numpy(dtype=float)
-    found = []
-    for trail, indices in stations.groupby("trail", sort=False).indices.items():
-        positions = np.asarray(indices)
-        order = positions[np.argsort(chainage[positions], kind="stable")]
-        ends = np.cumsum(length[order])
-        flags = np.concatenate([[False], inside[order], [False]]).astype(np.int8)
-        for first, last in np.flatnonzero(np.diff(flags)).reshape(-1, 2):
-            rows = order[first:last]
-            start = float(ends[first] - length[order[first]])
-            end = float(ends[last - 1])
-            found.append((str(trail), start, end, end - start, rows))
+    found = [
+        (run.trail, run.start_m, run.end_m, run.length_m, run.rows)
+        for run in runs_of(stations, inside)
+        if run.number
+    ]
     return pd.DataFrame(found, columns=["trail", "from_m", "to_m", "length_m", "rows"])
 
 
@@ -104,14 +97,14 @@ def wet_ground_of(
         part = stretches(stations, number == value)
         part["depression"] = int(value)
         deepest = stations["depression_depth_m"].to_numpy(dtype=float)
-        part["depth_m"] = [float(np.nanmax(deepest[rows])) for rows in part["rows"]]
+        part["depth_m"] = [largest(deepest[rows]) for rows in part["rows"]]
         hollows.append(part)
     columns = ["trail", "from_m", "to_m", "length_m", "depression", "depth_m"]
     depression_runs = pd.concat(hollows)[columns] if hollows else pd.DataFrame(columns=columns)
     return WetGround(
         depth_to_water={a: _cut(grid, dem) for a, grid in water.depth_to_water.items()},
         edge_share=dict(water.edge_share),
-        routed_ha=water.dem.values.size * dem.cell_m**2 / _HECTARE_M2,
+        routed_ha=water.dem.values.size * dem.cell_m**2 / HECTARE_M2,
         water_from=water.water_from,
         buffer_words=_buffer_words(given, water, settings),
         streams=given.streams,

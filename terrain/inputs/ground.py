@@ -8,7 +8,7 @@ from functools import cache
 from terrain.errors import Issue, errors_in
 from terrain.inputs.block_tables import FilmTable, GroundTable
 from terrain.models.settings import FilmCap, GroundSettings
-from terrain.models.soil import SURFACE_FILMS
+from terrain.models.soil import NO_FILM, SURFACE_FILMS
 from terrain.sources import data_table
 
 __all__ = [
@@ -23,7 +23,7 @@ __all__ = [
 ISSUE_CODES = {
     "GND01": "frozen ground without a verified depth of frost",
     "GND02": "a grip cap that does not belong to the film",
-    "GND03": "the effect of the surface film is not assessed",
+    "GND03": "the block's film without a known grip cap",
     "GND04": "a published grip cap of plain tyres is in use",
     "GND05": "a grip cap without a source",
     "GND06": "two grip caps for one film",
@@ -65,7 +65,7 @@ def film_caps_from(
     issues = []
     for row in films:
         place = f'{where}, films "{row.name}"'
-        if row.name == "bare mineral":
+        if row.name == NO_FILM:
             fix = "Remove it: bare mineral ground has no film."
             issues.append(Issue("GND02", "error", "A film needs a name of its own.", place, fix))
         elif row.name in known:
@@ -103,7 +103,7 @@ def ground_from(
     -------
     GroundSettings or None
         None when there is an error. ``film_grip_cap`` is the user's figure, else the published
-        one, else None: then no cap is applied and a warning says that the film is not assessed.
+        one. A film without either is an error: plain tyres would get the grip of bare soil.
     list of Issue
     """
     caps = film_caps_from([], where)[0] if film_caps is None else tuple(film_caps)
@@ -111,7 +111,7 @@ def ground_from(
     place = f"{where}, ground"
     issues = _frost_issues(table, place)
     cap, status = table.film_grip_cap, "planning assumption"
-    if table.film == "bare mineral":
+    if table.film == NO_FILM:
         if cap is not None:
             what = "film_grip_cap is given, but bare mineral ground has no film."
             fix = "Remove it, or name the film that lies on the ground."
@@ -187,7 +187,7 @@ def trail_film_issues(
     """
     trails: dict[str, list[str]] = {}
     for trail, film in films:
-        if film is not None and film != "bare mineral":
+        if film is not None and film != NO_FILM:
             trails.setdefault(film, []).append(str(trail))
     issues = []
     for film, of in trails.items():
@@ -212,10 +212,11 @@ def _cap_issue(film: str, cap: float | None, place: str) -> Issue:
     if cap is None:
         return Issue(
             "GND03",
-            "warning",
-            f"The film is {film} but no film_grip_cap is given: its effect is not assessed.",
+            "error",
+            f"The film is {film}, but its grip is not known: no figure is published.",
             f"{place}.film_grip_cap",
-            "Enter your own gross traction ratio of plain tyres on it, with film_cap_source.",
+            "Enter film_grip_cap, the gross traction ratio of plain tyres on it (0 to 1), with "
+            f'film_cap_source, where it comes from; or choose film = "{NO_FILM}".',
         )
     return Issue(
         "GND04",

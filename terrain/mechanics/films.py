@@ -70,17 +70,21 @@ def film_limited_gross_ratio(
     gross_ratio : array_like
         Gross traction ratio of the ground below.
     grip_cap : array_like or None
-        Cap of the film; None or NaN means that no cap is known, and none is applied.
+        Cap of the film; infinity where there is no film. None or NaN: a film lies there, but its
+        cap is not known.
     bites_through : array_like of bool
         True where the gear reaches through the film (chains, grousers): it keeps the grip of the
         ground below. What it may gain above that is in ``gross_ratio`` already
         (:func:`credited_grip_factor`).
+
+    Returns
+    -------
+    ndarray
+        NaN where the cap is not known, but for gear that bites through: unknown is never the best.
     """
     gross = np.asarray(gross_ratio, float)
     cap = np.asarray(np.nan if grip_cap is None else grip_cap, float)
-    capped = np.fmin(gross, cap)
-    capped = np.where(np.isnan(gross), np.nan, capped)
-    return np.where(np.asarray(bites_through, bool), gross, capped)
+    return np.where(np.asarray(bites_through, bool), gross, np.minimum(gross, cap))
 
 
 def credited_grip_factor(

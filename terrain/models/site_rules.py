@@ -71,9 +71,9 @@ class RuleProfile:
     note: str
 
     @property
-    def has_depth(self) -> bool:
-        """Whether a rut depth can be held against this rule at all."""
-        return self.depth_mineral_cm is not None or self.depth_organic_cm is not None
+    def is_about_ruts(self) -> bool:
+        """Whether ruts are what counts, so that a predicted depth can be held against it."""
+        return self.counts == "ruts"
 
 
 @dataclass(frozen=True, slots=True)

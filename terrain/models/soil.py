@@ -8,8 +8,12 @@ from typing import Literal
 __all__ = [
     "DRAINAGE_CLASSES",
     "MOISTURE_STATES",
+    "NO_FILM",
+    "NO_TRAFFIC_CLASS",
+    "SOFT_FROM_CLASS",
     "SURFACE_FILMS",
     "TEXTURE_GROUPS",
+    "THAWED_STATES",
     "MoistureState",
     "SoilClass",
     "StateRule",
@@ -17,13 +21,19 @@ __all__ = [
 ]
 
 MoistureState = Literal["dry", "moist", "wet", "saturated", "frozen"]
-MOISTURE_STATES: tuple[MoistureState, ...] = ("dry", "moist", "wet", "saturated", "frozen")
+THAWED_STATES: tuple[MoistureState, ...] = ("dry", "moist", "wet", "saturated")
+"""Moisture states without frost, driest first."""
+
+MOISTURE_STATES: tuple[MoistureState, ...] = (*THAWED_STATES, "frozen")
 
 SurfaceFilm = Literal[
     "bare mineral", "litter or sod over firm ground", "wet clay film", "packed snow", "ice"
 ]
+NO_FILM: SurfaceFilm = "bare mineral"
+"""The word for ground on which no film lies."""
+
 SURFACE_FILMS: tuple[SurfaceFilm, ...] = (
-    "bare mineral",
+    NO_FILM,
     "litter or sod over firm ground",
     "wet clay film",
     "packed snow",
@@ -40,6 +50,12 @@ DRAINAGE_CLASSES = (
     "very poorly drained",
 )
 """USDA natural drainage classes, driest first."""
+
+SOFT_FROM_CLASS = 3
+"""Sensitivity class from which ground is called soft: the third of the class table is soft."""
+
+NO_TRAFFIC_CLASS = 4
+"""Sensitivity class that the class table calls unsuitable for traffic."""
 
 TEXTURE_GROUPS = ("coarse", "medium", "fine", "organic")
 """Texture groups of the USDA texture classes, plus organic soil."""

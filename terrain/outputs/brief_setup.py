@@ -168,15 +168,15 @@ def _rule(profile: RuleProfile | None, figures: Figures) -> list[str]:
     place = f" ({short_name(profile.place, 40)})" if profile.place else ""
     lines = [say("Site's rule: {title}.", title=title + place)]
     mineral, organic = profile.depth_mineral_cm, profile.depth_organic_cm
-    if mineral is not None and profile.counts == "ruts":
+    if mineral is not None and profile.is_about_ruts:
         lines.append(
             say("On mineral soil a rut counts over {depth}.", depth=figures.depth(mineral))
         )
-    if organic is not None and profile.counts == "ruts":
+    if organic is not None and profile.is_about_ruts:
         lines.append(
             say("On organic soil a rut counts over {depth}.", depth=figures.depth(organic))
         )
-    if profile.max_share is not None and profile.counts == "ruts":
+    if profile.max_share is not None and profile.is_about_ruts:
         share = figures.share(profile.max_share)
         if profile.max_share == 0:
             lines.append(say("None is allowed."))

@@ -1,4 +1,4 @@
-"""What map and report share: drawing classes, runs of stations, and who forces the choice."""
+"""What map and report share: drawing classes, rows as dicts, and who forces the choice."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from terrain.decision.results import Plan
+from terrain.outputs.wording import DEFERRAL
 from terrain.setups.standing import Standing
 
 __all__ = [
@@ -21,16 +22,12 @@ __all__ = [
     "SOIL_CLASS_WORDS",
     "USUAL",
     "DrawingClass",
-    "Run",
     "classify",
     "environment",
-    "largest",
     "leading_setups",
     "lighter_setups",
     "rows_of",
-    "runs_of",
     "short_by_trail",
-    "smallest",
     "template_text",
 ]
 
@@ -81,68 +78,10 @@ SOIL_CLASS_WORDS = {1: "1 strong", 2: "2 average", 3: "3 soft", 4: "4 very soft"
 """Soil sensitivity classes in words."""
 
 
-@dataclass(frozen=True, slots=True)
-class Run:
-    """Neighbouring stations of one trail in one class.
-
-    ``rows`` are positions in the stations table; the run reaches from ``start_m`` to ``end_m``
-    along the trail as drawn; ``number`` is the class.
-    """
-
-    trail: str
-    number: int
-    start_m: float
-    end_m: float
-    rows: NDArray[np.int64]
-
-    @property
-    def length_m(self) -> float:
-        """Length of the run in metres."""
-        return self.end_m - self.start_m
-
-
 def classify(values: NDArray[np.float64], classes: tuple[DrawingClass, ...]) -> NDArray[np.int64]:
     """Class number of each value; 0 where it is NaN."""
     edges = [item.upper for item in classes[1:-1]]
     return np.where(np.isnan(values), 0, np.searchsorted(edges, values, side="right") + 1)
-
-
-def runs_of(stations: pd.DataFrame, number: NDArray[np.int64]) -> list[Run]:
-    """Join neighbouring stations with the same class ``number``, trail by trail.
-
-    The runs of a trail lie end to end from 0 to the trail's length.
-    """
-    runs = []
-    chainage = stations["chainage_m"].to_numpy(dtype=float)
-    length = stations["length_m"].to_numpy(dtype=float)
-    for trail, indices in stations.groupby("trail", sort=False).indices.items():
-        rows = np.asarray(indices)
-        rows = rows[np.argsort(chainage[rows], kind="stable")]
-        ends = np.cumsum(length[rows])
-        breaks = np.flatnonzero(np.diff(number[rows])) + 1
-        for part in np.split(np.arange(len(rows)), breaks):
-            first, last = part[0], part[-1]
-            start = ends[first] - length[rows[first]]
-            runs.append(
-                Run(
-                    str(trail),
-                    int(number[rows[first]]),
-                    float(start),
-                    float(ends[last]),
-                    rows[part],
-                )
-            )
-    return runs
-
-
-def smallest(values: NDArray[np.float64]) -> float:
-    """Smallest known value, NaN when none is known."""
-    return float(np.nanmin(values)) if np.isfinite(values).any() else float("nan")
-
-
-def largest(values: NDArray[np.float64]) -> float:
-    """Largest known value, NaN when none is known."""
-    return float(np.nanmax(values)) if np.isfinite(values).any() else float("nan")
 
 
 def leading_setups(setups: pd.DataFrame, most: int = 8) -> list[int]:
@@ -192,8 +131,6 @@ def environment() -> Any:
     """Return the Jinja environment: autoescape on, an undefined name is an error."""
     from jinja2 import Environment, FunctionLoader, StrictUndefined
 
-    from terrain.outputs import wording
-
     made = Environment(
         loader=FunctionLoader(template_text),
         autoescape=True,
@@ -201,16 +138,5 @@ def environment() -> Any:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    made.filters.update(
-        slope=wording.slope_words,
-        slope_or=lambda ratio, other: other if np.isnan(ratio) else wording.slope_words(ratio),
-        metres=wording.metres,
-        kpa=wording.kilopascals,
-        kg=wording.kilograms,
-        ratio=wording.ratio_words,
-        percent=wording.percent_words,
-        mark=wording.outcome_mark,
-        codes=wording.code_list,
-    )
-    made.globals.update(count=wording.count, deferral=wording.DEFERRAL, unknown=wording.UNKNOWN)
+    made.globals.update(deferral=DEFERRAL)
     return made

@@ -101,7 +101,7 @@ def _facts(sheet: CheckSheet, shown: Shown) -> list[Block]:
             f"passes over the busiest metre, in {shown.number(line['loads_max'])} loads of {load}",
         )
     ]
-    if sheet.profile is not None and sheet.profile.counts == "ruts":
+    if sheet.profile is not None and sheet.profile.is_about_ruts:
         low, high = shown.length(line["beyond_low_m"]), shown.length(line["beyond_high_m"])
         items.append(
             (

@@ -225,7 +225,7 @@ def _profiles(plan: Plan, shown: Shown) -> list[Block]:
     blocks: list[Block] = [
         Heading("Grip that the trails ask for and grip that there is"),
         Figure(
-            report_plots.demand_supply(plan, compare, shown),
+            report_plots.demand_supply(plan, compare),
             f"Each mark is a station: across, the grade that the trail asks for (uphill loaded "
             f"right of zero, downhill left); up, the steepest grade that the shown setup (filled)"
             f"{' and the compared one (hollow)' if compare else ''} would hold there. Marks below "

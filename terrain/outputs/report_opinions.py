@@ -19,7 +19,7 @@ __all__ = ["second_opinion_blocks"]
 
 _RATINGS = (
     "setup", "state", "rating", "answer", "level_share", "largest_share", "trail", "chainage_m",
-    "over_m", "holding_payload_kg",
+    "over_balanced_m", "over_m", "holding_payload_balanced_kg", "holding_payload_free_kg",
 )  # fmt: skip
 _EFFECTS = ("aid", "effect", "value", "low", "high", "unit", "status", "used_for")
 

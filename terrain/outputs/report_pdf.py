@@ -25,7 +25,6 @@ Paper = Literal["a4", "us-letter"]
 
 _LONGEST_WORD = 22
 _WIDTH_OF_PAGE_PT = 510.0
-_POINTS_PER_INCH = 72.0
 
 
 def report_pdf(plan: Plan, shown: Shown = METRIC, paper: Paper | None = None) -> bytes:

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from terrain.decision.results import Plan
+from terrain.models.soil import MOISTURE_STATES
 from terrain.outputs.document import clipped
 from terrain.outputs.figures import BLUE, INK, RED, SOFT, new_figure, styled, svg_of
 from terrain.outputs.page_parts import USUAL, leading_setups, rows_of
@@ -18,7 +19,6 @@ if TYPE_CHECKING:
 
 __all__ = ["demand_supply", "doubt_bars", "season_grid", "trade_off"]
 
-_STATES = ("dry", "moist", "wet", "saturated", "frozen")
 _LOOKS = {
     "suits": ("#ffffff", "", "suits"),
     "suits with measures": ("#f2f2f2", "..", "with measures"),
@@ -29,7 +29,7 @@ _ROUND = 0.5
 
 
 @styled
-def demand_supply(plan: Plan, compare: str | None, shown: Shown = METRIC) -> str:
+def demand_supply(plan: Plan, compare: str | None) -> str:
     """Grade that each station asks for against the steepest one that could be held there.
 
     In percent; uphill loaded is positive. A mark below the two lines is short.
@@ -135,7 +135,7 @@ def season_grid(plan: Plan, setups: list[str], shown: Shown = METRIC) -> str:
 
     assert plan.seasons is not None
     found = {(line["setup"], line["state"]): line for line in rows_of(plan.seasons)}
-    states = [name for name in _STATES if any(key[1] == name for key in found)]
+    states = [name for name in MOISTURE_STATES if any(key[1] == name for key in found)]
     figure = new_figure(7.4, 0.42 * len(setups) + 0.6)
     axes = figure.add_subplot()
     for down, setup in enumerate(setups):

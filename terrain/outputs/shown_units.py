@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from terrain.outputs.wording import UNKNOWN, percent_words, slope_words
-from terrain.units import FOOT_M, INCH_M, POUND_KG, SHORT_TON_KG
+from terrain.units import FOOT_M, HECTARE_M2, INCH_M, POUND_KG, SHORT_TON_KG
 
 __all__ = ["METRIC", "US", "Shown", "UnitSystem", "shown_in"]
 
@@ -26,7 +26,7 @@ _POUND_FORCE_N = POUND_KG * _STANDARD_GRAVITY
 _FACTORS: dict[str, tuple[float, str]] = {
     "m": (1 / FOOT_M, "ft"),
     "m2": (1 / FOOT_M**2, "ft²"),
-    "ha": (10_000 / (43_560 * FOOT_M**2), "acres"),
+    "ha": (HECTARE_M2 / (43_560 * FOOT_M**2), "acres"),
     "m3": (1 / FOOT_M**3, "ft³"),
     "kPa": (1000 * INCH_M**2 / _POUND_FORCE_N, "psi"),
     "kg": (1 / POUND_KG, "lb"),

@@ -21,14 +21,16 @@ from shapely.ops import substring
 
 from terrain.columns import TABLES
 from terrain.decision.results import CAUSES, Plan
+from terrain.known import largest
 from terrain.outputs.check_sheet import check_sheet_record
 from terrain.outputs.gpkg_layers import decision_layers
 from terrain.outputs.gpkg_metadata import add_metadata
 from terrain.outputs.gpkg_styles import write_styles
-from terrain.outputs.page_parts import RESERVE_CLASSES, classify, largest, runs_of
+from terrain.outputs.page_parts import RESERVE_CLASSES, classify
 from terrain.outputs.report_record import decision_record
 from terrain.outputs.wet_section import wet_record, wet_tables
 from terrain.outputs.wording import CAUTIONS, DEFERRAL, INVENTED, code_list
+from terrain.stations.runs import runs_of
 
 __all__ = [
     "LIBRARIES",

@@ -105,6 +105,8 @@ DEFINITIONS: dict[str, str] = {
     "machine no longer climbs or holds. Below zero it is short. The smaller of loaded (toward the "
     "landing) and empty (away from it).",
     "Short": "The traction reserve is below zero.",
+    "Outcome": "Suits, suits with measures, does not suit: for traction; pressure and ratings "
+    "stand beside it and do not change it.",
     "Nominal ground pressure": "Weight on an axle group over its conventional contact area. It is "
     "not the real pressure in the soil.",
     "Pressure ratio": "Largest nominal ground pressure over the likely bearing capacity of the "

@@ -26,7 +26,7 @@ def film_at(stations: pd.DataFrame, trails: pd.DataFrame, ground: GroundSettings
     -------
     DataFrame
         ``film`` (string) and ``film_grip_cap`` (gross traction ratio of plain tyres; NaN on bare
-        mineral ground and where no figure is known), on the stations' index.
+        mineral ground, which has none, and where no figure is known), on the stations' index.
     """
     own = trails["film"].to_dict() if "film" in trails else {}
     film = stations["trail"].astype(object).map(own).astype(object)

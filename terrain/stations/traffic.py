@@ -21,6 +21,7 @@ from numpy.typing import ArrayLike, NDArray
 from terrain.models.settings import TrafficSettings
 from terrain.stations.network import Network
 from terrain.stations.routes import Routes
+from terrain.units import HECTARE_M2
 
 __all__ = [
     "PASS_CLASSES",
@@ -31,6 +32,7 @@ __all__ = [
     "edge_of",
     "pass_class",
     "passes_for",
+    "passes_of",
     "payload_m3",
     "station_volumes",
     "trail_volumes",
@@ -49,8 +51,6 @@ PASS_CLASSES: tuple[tuple[float, str], ...] = (
 
 VOLUME_SOURCES = ("trail's own figure", "stand layer", "volume per hectare", "unknown")
 """Where a trail's volume comes from, in the order of precedence."""
-
-_M2_PER_HA = 10_000.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,11 +77,6 @@ class Traffic:
     known_m3: Floats
     against_m3: Floats
     arrivals_m3: dict[str, float]
-
-    @property
-    def cut_m3(self) -> float:
-        """Known volume of all trails, m3."""
-        return float(self.volumes["volume_m3"].sum())
 
 
 class Passes(NamedTuple):
@@ -122,7 +117,7 @@ def trail_volumes(
     if stand is not None and width is not None:
         routes[1] = _from_stand(trails, stand, width)
     if settings.volume_m3_per_ha is not None and width is not None:
-        per_metre = settings.volume_m3_per_ha * width / _M2_PER_HA
+        per_metre = settings.volume_m3_per_ha * width / HECTARE_M2
         routes[2] = trails.geometry.length.to_numpy(dtype=float) * per_metre
     volume = np.full(len(trails), np.nan)
     origin = np.full(len(trails), VOLUME_SOURCES[-1], dtype=object)
@@ -140,7 +135,7 @@ def _from_stand(trails: gpd.GeoDataFrame, stand: gpd.GeoDataFrame, width_m: floa
     inside = shared > 0
     strip, area, shared = strip[inside], area[inside], shared[inside]
     per_ha = stand["volume_m3_per_ha"].to_numpy(dtype=float)[area]
-    volume = np.bincount(strip, shared * per_ha / _M2_PER_HA, minlength=len(strips))
+    volume = np.bincount(strip, shared * per_ha / HECTARE_M2, minlength=len(strips))
     covered = np.bincount(strip, shared, minlength=len(strips)) > 0
     return np.where(covered, volume, np.nan)
 
@@ -284,6 +279,19 @@ def passes_for(
     loads = np.where(volume > 0, loads, np.where(np.isnan(volume) | np.isnan(payload), np.nan, 0.0))
     harvester = np.where(loads > 0, float(harvester_passes), 0.0)
     return Passes(loads, loads, 2 * loads + np.where(np.isnan(loads), np.nan, harvester))
+
+
+def passes_of(volume_m3: ArrayLike, payload_kg: ArrayLike, settings: TrafficSettings) -> Passes:
+    """:func:`passes_for` with the density, harvester passes and assortments of the settings.
+
+    ``volume_m3`` (solid m3) and ``payload_kg`` (kg) broadcast.
+    """
+    return passes_for(
+        volume_m3,
+        payload_m3(payload_kg, settings.green_density_kg_m3),
+        harvester_passes=settings.harvester_passes,
+        assortment_runs=settings.assortment_runs,
+    )
 
 
 def pass_class(passes: ArrayLike) -> NDArray[np.int64]:

@@ -18,6 +18,8 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from terrain.units import HECTARE_M2
+
 __all__ = [
     "OUTLET",
     "VOID",
@@ -38,8 +40,6 @@ OUTLET = 8
 """Direction of a cell that drains off the DEM."""
 VOID = 255
 """Direction of a cell without elevation."""
-
-HECTARE_M2 = 10_000.0
 
 Cell = tuple[int, int]
 

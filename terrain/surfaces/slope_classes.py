@@ -15,10 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from terrain.units import degrees_from_ratio, percent_from_ratio
 
-__all__ = ["EDGE_TOLERANCE", "NOT_ASSESSED", "classify", "labels"]
-
-NOT_ASSESSED = "not assessed"
-"""What class 0 means."""
+__all__ = ["EDGE_TOLERANCE", "classify", "labels"]
 
 EDGE_TOLERANCE = 1e-6
 """A slope this close above an edge (ratio, 0.0001 % of slope) counts as lying on it.

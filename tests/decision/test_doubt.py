@@ -10,7 +10,7 @@ from scipy.stats import norm
 
 from terrain.decision.assessment import in_state
 from terrain.decision.critical_strength import critical_inverse
-from terrain.decision.doubt import doubt_about, wilson_interval
+from terrain.decision.doubt import doubt_about
 from terrain.decision.doubt_draws import drawn_cone_index_kpa, make_world, varied_along
 from terrain.decision.evaluation import evaluate, setup_facts
 from terrain.decision.ranking import measure_setups, rank_setups
@@ -286,16 +286,6 @@ def test_frozen_ground_counts_only_with_verified_frost():
     assert "frozen" in set(doubt.block["state"])
     assert doubt.sources["settled"].isna().all()
     assert doubt.measure_next == ""
-
-
-def test_the_interval_is_wilsons():
-    """81 of 263 gives 0.2553 to 0.3662: Newcombe 1998, Statistics in Medicine 17, from memory."""
-    low, high = wilson_interval(np.array([81.0, 0.0, 263.0]), 263)
-    assert low[0] == pytest.approx(0.2553, abs=5e-5)
-    assert high[0] == pytest.approx(0.3662, abs=5e-5)
-    assert low[1] == 0.0
-    assert high[2] == 1.0
-    assert high[1] == pytest.approx(1 - low[2])
 
 
 def test_a_station_unknown_in_one_state_counts_in_the_others_only():

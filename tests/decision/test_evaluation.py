@@ -152,7 +152,6 @@ def test_chains_earn_no_credit_on_bare_soil_nor_under_films_without_a_trial():
         (GroundSettings(), False),
         (GroundSettings(film="wet clay film", film_grip_cap=0.40), False),
         (GroundSettings(film="packed snow", film_grip_cap=0.15), False),
-        (GroundSettings(film=litter), False),  # without a figure the film is not assessed
         (GroundSettings(film=litter, film_grip_cap=0.40), True),
     ):
         bare, chained, mass_only = run(
@@ -162,6 +161,18 @@ def test_chains_earn_no_credit_on_bare_soil_nor_under_films_without_a_trial():
         assert (chained == mass_only).all() != credited
         if ground.film_grip_cap is None:  # more mass on the same contact costs grip
             assert (chained < bare).all()
+
+
+def test_a_film_without_a_figure_leaves_plain_tyres_unknown_and_never_the_best():
+    table = stations(grade=0.15, cone_index_kpa=1200.0)
+    table["film"] = "litter or sod over firm ground"
+    table["film_grip_cap"] = np.nan
+    named = GroundSettings(film="litter or sod over firm ground")
+    for rows, ground in ((table, GroundSettings()), (stations(grade=0.15), named)):
+        found = run(rows, BARE_SETUP, both(CHAINS), ground=ground)
+        assert np.isnan(found.reserve[0, 0])
+        assert np.isfinite(found.reserve[0, 1])  # chains bite through
+        assert CAUSES[found.cause[0, 0]] == "not assessed"
 
 
 def test_a_factor_on_resistance_costs_climb_and_helps_no_descent():
@@ -190,8 +201,12 @@ def test_the_ground_holds_back_once_on_a_descent():
 def test_a_group_that_is_not_driven_rolls_but_not_beyond_the_film():
     machine = forwarder(groups=(bogie("front", driven=False), bogie("rear")))
     item = carried(BARE_SETUP, machine)
-    for cap, rolling in ((np.nan, 0.04), (0.15, 0.04), (0.02, 0.02)):
-        table = stations(grade=-0.3, cone_index_kpa=1000.0, film="ice", film_grip_cap=cap)
+    for film, cap, rolling in (
+        ("bare mineral", np.nan, 0.04),
+        ("ice", 0.15, 0.04),
+        ("ice", 0.02, 0.02),
+    ):
+        table = stations(grade=-0.3, cone_index_kpa=1000.0, film=film, film_grip_cap=cap)
         way = travel_over(table, item, True, Settings())
         front, rear = way.load_kn[0] / way.load_kn.sum()
         expected = rear * way.gross[0, 1] + front * rolling - 0.3
@@ -214,7 +229,11 @@ def test_a_dragged_load_costs_grip_uphill_and_never_helps_downhill():
     carrying = skidder(load=replace(skidder().load, drag_coefficient=0.0))
     rolling = run(table, BARE_SETUP, machine=carrying)
     assert dragging.reserve_loaded[0, 0] < rolling.reserve_loaded[0, 0]
-    assert dragging.reserve_loaded[1, 0] <= rolling.reserve_loaded[1, 0] + 0.35
+    # downhill the drag lightens the front and helps no braking: it leaves the grip's weighted mean
+    way = travel_over(table, carried(BARE_SETUP, skidder()), True, Settings())
+    assert way.drag_kn[1] > 0
+    grip = (way.load_kn * way.gross).sum(axis=-1) / way.load_kn.sum(axis=-1)
+    assert dragging.reserve_loaded[1, 0] == pytest.approx(grip[1] - 0.35, rel=1e-9)
 
 
 def test_loaded_climb_and_empty_climb_are_named():
@@ -243,6 +262,16 @@ def test_rated_tyres_cost_payload_like_a_rated_axle():
     weak = replace(TYRE, rated_load_kg=5400.0)
     machine = forwarder(groups=(bogie("front"), bogie("rear", tyre=weak)))
     assert carried(BARE_SETUP, machine).payload_kg == pytest.approx(12600 * 5.5 / 5.2)
+
+
+def test_dual_tyres_do_not_double_the_rating():
+    # the outer tyre's rating is not known: two inner tyres of 3,600 kg carry 7,200 kg on the rear;
+    # unladen 4,400 kg and 900 kg of outer tyres; the load bears 0.8 m behind it on 3.2 m wheelbase
+    weak = replace(TYRE, rated_load_kg=3600.0)
+    machine = skidder()
+    machine = replace(machine, groups=(machine.front, replace(machine.rear, tyre=weak)))
+    room = (7200 - 4400 - 900) / (4.0 / 3.2)
+    assert carried(both(DUALS), machine).payload_kg == pytest.approx(room / 0.5)
 
 
 def test_a_soft_tyre_earns_nothing_under_a_band_track():

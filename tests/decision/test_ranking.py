@@ -151,10 +151,11 @@ def test_a_dominated_setup_never_leads(rows, weight, data):
         decision=DecisionSettings(traction_weight=weight, measures_share_max=1.0),
         standings=standings,
         lost=lost.astype(float),
-        work=1 + work / 10,
+        work=0.9 + work / 10,
     )
     order = ranking.setups.reset_index(drop=True)
-    values = order[list(MEASURES)].to_numpy(float)
+    credited = order.assign(work_ratio=order["work_ratio"].clip(lower=1.0))
+    values = credited[list(MEASURES)].to_numpy(float)
     for i in range(n):
         for j in range(i):  # j stands before i
             if order["standing"][i] == order["standing"][j]:
@@ -163,7 +164,21 @@ def test_a_dominated_setup_never_leads(rows, weight, data):
     for _, row in order.iterrows():
         if isinstance(row["dominated_by"], str):
             other = order[order["setup"] == row["dominated_by"]].iloc[0]
-            assert (other[list(MEASURES)] <= row[list(MEASURES)]).all()
+            measures = list(MEASURES[:-1])
+            assert (other[measures] <= row[measures]).all()
+            assert other["work_ratio"] <= max(row["work_ratio"], 1.0)
+
+
+def test_less_work_than_bare_wheels_earns_nothing():
+    table = facts_of([0, 100], work=[1.0, 0.8]).reset_index()
+    table["short_m"], table["over_bearing_m"] = [0, 0], [0, 0]
+    # the lighter one dominates although the other asks for less work by motion resistance
+    assert dominated_by(table).tolist() == [None, "a"]
+    table["work_ratio"] = [1.3, 1.1]
+    assert dominated_by(table).tolist() == [None, None]
+    ranking = rank(evaluation([[0.1, 0.1]]), [100, 100], work=[0.9, 0.7])
+    assert ranking.setups["setup"].tolist() == ["a", "b"]  # alike, so by name
+    assert ranking.setups["work_ratio"].tolist() == [0.9, 0.7]  # the table keeps the figure
 
 
 def test_dominance_compares_within_a_standing_only():

@@ -14,7 +14,7 @@ from terrain.decision.carried import carried
 from terrain.decision.ratings import ANSWERS, over_rating, rating_checks, rating_shares
 from terrain.models.machine import Load
 from terrain.models.settings import Settings
-from tests.builders import CHAINS, CLOSED_BAND, TYRE, bogie, forwarder, skidder, stations
+from tests.builders import CHAINS, CLOSED_BAND, DUALS, TYRE, bogie, forwarder, skidder, stations
 from tests.decision.test_evaluation import BARE_SETUP, both
 
 RATED_TYRE = replace(TYRE, rated_load_kg=7500.0)
@@ -80,13 +80,14 @@ def test_the_empty_machine_travels_the_other_way():
     front = (11000 * 5.5 + 20000 * 1.4 * 0.30) * cosine / 5.5
     assert made.loc["front bogie", "largest_share"] == pytest.approx(front / 15000, rel=1e-9)
     assert made.loc["front bogie", "grade"] == 0.30
-    assert made["holding_payload_kg"].isna().all()
+    assert made[["holding_payload_balanced_kg", "holding_payload_free_kg"]].isna().all(axis=None)
 
 
 def test_the_payload_that_holds_on_the_steepest_station_holds_there():
     table = stations(grade=np.array([0.0, 0.2, 0.35, 0.1]), cross_slope=np.array([0, 0.1, 0.05, 0]))
     row = checks(table, BARE_SETUP).loc["bare", "loaded", "rear bogie"]
-    holding = row["holding_payload_kg"]
+    holding = row["holding_payload_balanced_kg"]
+    assert holding == row["holding_payload_free_kg"]  # how wheels share it is nothing to the bogie
     assert 0 < holding < 14000
     lighter = rated(load=Load(holding, 0.3, 2.1))
     again = checks(table, BARE_SETUP, machine=lighter).loc["bare", "loaded", "rear bogie"]
@@ -167,6 +168,34 @@ def test_only_the_free_bogie_is_over():
     assert row["answer"] == ANSWERS["bogie"]
     assert row["over_balanced_m"] == 0.0
     assert row["over_m"] == 5.0
+    assert np.isnan(row["holding_payload_balanced_kg"])
+    assert 0 < row["holding_payload_free_kg"] < 14000
+
+
+def test_less_load_holds_the_tyres_of_a_free_bogie_than_of_a_balanced_one():
+    tight = replace(TYRE, rated_load_kg=5600.0)
+    machine = forwarder(groups=(bogie("front", tyre=tight), bogie("rear", tyre=tight)))
+    table = stations(grade=0.25, cone_index_kpa=np.array([800.0]))
+    tyres = "tyres of the rear bogie"
+    row = checks(table, BARE_SETUP, machine=machine).loc["bare", "loaded", tyres]
+    free, balanced = row["holding_payload_free_kg"], row["holding_payload_balanced_kg"]
+    assert 0 < free < balanced < 14000
+    for load, share in ((balanced, "balanced_share"), (free, "largest_share")):
+        lighter = replace(machine, load=Load(load, 0.3, 2.1))
+        again = checks(table, BARE_SETUP, machine=lighter).loc["bare", "loaded", tyres]
+        assert again[share] == pytest.approx(1.0, abs=2e-4)  # bisected to a kilogram
+
+
+def test_the_outer_of_dual_tyres_carries_no_rating():
+    # the catalogue has no rating of the outer tyre, so the inner ones stand for the whole load
+    tyre = replace(TYRE, rated_load_kg=7000.0)
+    machine = skidder()
+    machine = replace(machine, groups=tuple(replace(g, tyre=tyre) for g in machine.groups))
+    made = checks(stations(), BARE_SETUP, both(DUALS), machine=machine)["level_share"]
+    tyres = "tyres of the front single axle"
+    bare, dual = made["bare", "empty", tyres], made["duals both", "empty", tyres]
+    assert bare == pytest.approx(6600 / 2 / 7000, rel=1e-9)
+    assert dual == pytest.approx((6600 + 900) / 2 / 7000, rel=1e-9)  # 900 kg of outer tyres
 
 
 def test_the_array_for_the_map_agrees_with_the_table():

@@ -221,9 +221,14 @@ def test_film_caps(path: Path) -> None:
         assert settings.film_cap_status == "published"
         assert codes(issues, "note") == ["GND04"]
     for film in ("litter or sod over firm ground", "wet clay film"):
-        settings, issues = ground(film=film)
-        assert settings.film_grip_cap is None
-        assert codes(issues, "warning") == ["GND03"]
+        refused, issues = ground(film=film)
+        assert refused is None
+        (unknown,) = [issue for issue in issues if issue.code == "GND03"]
+        assert unknown.severity == "error"
+        assert film in unknown.what
+        assert "no figure is published" in unknown.what
+        for way_on in ("film_grip_cap", "film_cap_source", "bare mineral"):
+            assert way_on in unknown.fix
         settings, issues = ground(film=film, film_grip_cap=0.35, film_cap_source="pull test 3 May")
         assert settings.film_grip_cap == 0.35
         assert "pull test 3 May" in settings.film_cap_status

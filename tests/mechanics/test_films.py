@@ -27,8 +27,13 @@ def test_film_caps_plain_tyres_and_spares_what_bites_through():
 
 
 @pytest.mark.parametrize("cap", [None, np.nan])
-def test_unknown_cap_caps_nothing(cap):
-    assert film_limited_gross_ratio(0.6, cap) == pytest.approx(0.6)
+def test_under_an_unknown_cap_only_what_bites_is_known(cap):
+    found = film_limited_gross_ratio([0.6, 0.6], cap, [False, True])
+    np.testing.assert_array_equal(found, [np.nan, 0.6])
+
+
+def test_without_a_film_nothing_is_capped():
+    assert film_limited_gross_ratio(0.6, np.inf) == 0.6
 
 
 def test_only_litter_or_sod_credits_a_grip_factor():

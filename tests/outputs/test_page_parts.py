@@ -1,7 +1,6 @@
 from __future__ import annotations
 
 import numpy as np
-import pandas as pd
 
 from terrain.decision.results import Plan
 from terrain.outputs.page_parts import (
@@ -10,7 +9,6 @@ from terrain.outputs.page_parts import (
     classify,
     leading_setups,
     lighter_setups,
-    runs_of,
     short_by_trail,
 )
 
@@ -22,14 +20,6 @@ def test_only_a_reserve_below_zero_is_drawn_as_short() -> None:
 
 def test_a_pressure_ratio_of_one_is_drawn_as_over() -> None:
     assert classify(np.array([0.79, 0.8, 1.0, 1.25]), PRESSURE_CLASSES).tolist() == [1, 2, 3, 4]
-
-
-def test_runs_do_not_depend_on_the_order_of_rows() -> None:
-    table = pd.DataFrame(
-        {"trail": ["B", "A", "A", "A"], "chainage_m": [2.5, 12.5, 2.5, 7.5], "length_m": 5.0}
-    )
-    runs = {(r.trail, r.number, r.start_m, r.end_m) for r in runs_of(table, np.array([1, 3, 1, 1]))}
-    assert runs == {("B", 1, 0.0, 5.0), ("A", 1, 0.0, 10.0), ("A", 3, 10.0, 15.0)}
 
 
 def test_short_metres_by_trail_add_up_to_the_setup_table(small_plan: Plan) -> None:
