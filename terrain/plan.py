@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 from terrain import __version__
@@ -17,7 +18,7 @@ from terrain.decision.bottlenecks import (
 )
 from terrain.decision.check_sheet import check_sheet
 from terrain.decision.doubt import doubt_of
-from terrain.decision.drop_it import drop_it
+from terrain.decision.drop_it import drop_it, reach_words
 from terrain.decision.footprints import footprints_table
 from terrain.decision.ground import frost_is_verified
 from terrain.decision.look_along import look_along, read_surfaces, route_water
@@ -143,6 +144,9 @@ def make_plan(
     fares = stretch_setups(stations, found, stretches)
     eased, detours = remedies(situation, forcing.head(MOST_EASED), fares)
     names = [stretch_name(stations, rows) for _, rows in stretches]
+    lighter = drop_it(situation, stretches, names, eased)
+    words = f"{ranking.headline} {reach_words(lighter)}".strip()
+    ranking = replace(ranking, headline=words)
 
     say("drawing what is not known exactly")
     doubt = doubt_of(situation)
@@ -200,7 +204,7 @@ def make_plan(
         issues=tuple(issues),
         not_assessed=(
             *_left_out(block),
-            *not_assessed_sentences(stations, settings),
+            *not_assessed_sentences(stations, settings, shown),
             *wet_sentences(stations, wet_ground, settings),
             *traffic_sentences(sheet, settings),
         ),
@@ -214,7 +218,7 @@ def make_plan(
         stretch_setups=fares,
         remedies=eased,
         reroutes=detours,
-        drop_it=drop_it(situation, stretches, names, eased),
+        drop_it=lighter,
         doubt=doubt,
         seasons=seasons(along, found, settings),
         trail_states=trail_states(block.trails, along, found, settings),

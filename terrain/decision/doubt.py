@@ -114,6 +114,7 @@ def doubt_about(
     assessed = np.asarray(np.isfinite(reserve).all(axis=1), dtype=bool)
     blind_m = float(stations["length_m"].to_numpy()[~assessed].sum())
     table = assessment.ranking.setups
+    by_trail = _trail_table(trails, setups, passed, assessed, trail_of, doubt.draws)
     setup_words = SetupWords(
         names={str(k): str(v) for k, v in zip(table["setup"], table["description"], strict=True)},
         chance={str(name): float(share) for name, share in here.items()},
@@ -124,10 +125,10 @@ def doubt_about(
         draws=doubt.draws,
         seed=doubt.seed,
         block=by_setup,
-        trails=_trail_table(trails, setups, passed, assessed, trail_of, doubt.draws),
+        trails=by_trail,
         sources=found.get(shown, no_sources()),
         leaders=leaders,
-        sentence=doubt_sentence(setup_words, shown, lightest, assessment.usual, leaders),
+        sentence=doubt_sentence(setup_words, shown, lightest, assessment.usual, leaders, by_trail),
         measure_next=measure_next_sentence(setup_words, asked, MORE_READINGS),
         counted=counted_sentences(settings, varied, blind_m, has_load),
     )

@@ -16,6 +16,8 @@ __all__ = ["SetupWords", "counted_sentences", "doubt_sentence", "measure_next_se
 _NOTEWORTHY = 0.1
 """Share of the doubt from which on a visit with the cone is proposed."""
 
+_SURE, _MOST_TRAILS = 0.95, 4
+
 
 @dataclass(frozen=True, slots=True)
 class SetupWords:
@@ -50,6 +52,7 @@ def doubt_sentence(
     lightest: str | None,
     usual: Sequence[str],
     leaders: pd.DataFrame,
+    trails: pd.DataFrame,
 ) -> str:
     """The answer in a few sentences.
 
@@ -62,10 +65,16 @@ def doubt_sentence(
         Setups of usual practice, lightest first.
     leaders : DataFrame
         ``setup`` and ``chance`` of being the candidate of the draw.
+    trails : DataFrame
+        ``trail``, ``setup`` and ``chance`` (NaN where metres of the trail are not assessed).
     """
     if np.isnan(words.chance[shown]):
         return "Nothing could be assessed, so nothing can be said about how sure the answer is."
-    found = [words.how_often(shown)]
+    found = [
+        words.how_often(shown),
+        "Metres that no listed setup passes are left aside in this, as in the verdict.",
+        *_doubtful_trails(trails[trails["setup"] == shown]),
+    ]
     first = leaders.set_index("setup")["chance"].to_dict()
     if 0 < first.get(shown, 0.0) < 1:
         found.append(f"It is the first choice in {first[shown] * words.draws:.0f} draws.")
@@ -80,6 +89,19 @@ def doubt_sentence(
         often = f"{words.chance[surest] * words.draws:.0f} of {words.draws}"
         found.append(f"Surest of the usual setups: {words.names[surest]}, in {often}.")
     return " ".join(found)
+
+
+def _doubtful_trails(trails: pd.DataFrame) -> list[str]:
+    """The trails that are not passed in nearly every draw, least sure first."""
+    doubtful = trails[trails["chance"] < _SURE].sort_values("chance", kind="stable")
+    if not len(doubtful):
+        return []
+    told = [
+        f"{trail} ({chance * 100:.0f} %)"
+        for trail, chance in zip(doubtful["trail"], doubtful["chance"], strict=True)
+    ]
+    more = f" and {len(told) - _MOST_TRAILS} more" if len(told) > _MOST_TRAILS else ""
+    return [f"Trails passed in fewer draws: {', '.join(told[:_MOST_TRAILS])}{more}."]
 
 
 def _share_words(share: float) -> str:

@@ -18,7 +18,10 @@ from terrain.decision.leave_out import LeftOut, leave_out
 from terrain.decision.ranking import OUTCOMES
 from terrain.decision.situation import Situation
 
-__all__ = ["Dropped", "drop_it", "fewest_stretches"]
+__all__ = ["LEFT_OUT", "OUT_OF_REACH", "Dropped", "drop_it", "fewest_stretches", "reach_words"]
+
+LEFT_OUT, OUT_OF_REACH = "leave out", "out of reach"
+"""Kinds of answer: stretches to leave out; stretches that lie beyond what no setup passes."""
 
 MOST_LOOKS = 400
 """Ways to leave stretches out that are looked at for one setup, at most."""
@@ -99,10 +102,7 @@ class _Search:
         if not left.kept.any():
             return None
         length = self.situation.along.stations["length_m"].to_numpy(dtype=float)
-        reserve = left.evaluation.reserve
-        assessed = np.asarray(np.isfinite(reserve).all(axis=1), dtype=bool)
-        hopeless = assessed & (reserve < 0).all(axis=1)
-        short = assessed & (reserve[:, self.column] < 0) & ~hopeless
+        assessed, hopeless, short = _masks(left, self.column)
         most = self.situation.settings.decision.measures_share_max
         if short.any():
             options = self._ways_out(gone, short)
@@ -144,6 +144,14 @@ class _Search:
         return forced or min(choices, key=len)
 
 
+def _masks(left: LeftOut, column: int) -> tuple[NDArray[np.bool_], ...]:
+    """Where it is assessed, where no setup passes, and where this one alone falls short."""
+    reserve = left.evaluation.reserve
+    assessed = np.asarray(np.isfinite(reserve).all(axis=1), dtype=bool)
+    hopeless = np.asarray(assessed & (reserve < 0).all(axis=1), dtype=bool)
+    return assessed, hopeless, assessed & (reserve[:, column] < 0) & ~hopeless
+
+
 def drop_it(
     situation: Situation,
     stretches: Sequence[tuple[int, NDArray[np.int64]]],
@@ -167,14 +175,17 @@ def drop_it(
     DataFrame
         One row for each usual setup that does not suit and is lighter than the candidate; for every
         usual setup where nothing suits. Lightest first. A setup that leaving stretches out does not
-        help has no row.
+        help has no row. Where leaving out the stretches that no listed setup passes is enough,
+        because the rest lies beyond them, the row says just that.
     """
     assessment = situation.assessment
     ranked = assessment.ranking.setups.set_index("setup")
     candidate = assessment.ranking.candidate
     heaviest = np.inf if candidate is None else ranked["added_mass_kg"][candidate]
-    by_traction = [(name, rows) for name, (kind, rows) in zip(names, stretches, strict=True)
-                   if kind in (0, 1)]  # fmt: skip
+    named = [(name, kind, rows) for name, (kind, rows) in zip(names, stretches, strict=True)]
+    by_traction = [(name, rows) for name, kind, rows in named if kind in (0, 1)]
+    hopeless = [(name, rows) for name, kind, rows in named if kind == 0]
+    without = leave_out(situation, [rows for _, rows in hopeless]) if hopeless else None
     table = []
     for setup in assessment.usual:
         row = ranked.loc[setup]
@@ -183,11 +194,53 @@ def drop_it(
         column = assessment.evaluation.column(setup)
         reserve = assessment.evaluation.reserve[:, column]
         mine = [(name, rows) for name, rows in by_traction if (reserve[rows] < 0).any()]
+        if without is not None and without.kept.any():
+            _, still, short = _masks(without, column)
+            if not (still | short).any():
+                description = str(row["description"])
+                table.append(_out_of_reach(setup, description, hopeless, mine, without))
+                continue
         dropped = fewest_stretches(situation, setup, [rows for _, rows in mine])
         if dropped is not None:
             chosen = [mine[k] for k in dropped.stretches]
             table.append(_row(situation, setup, str(row["description"]), chosen, dropped, remedies))
     return pd.DataFrame(table, columns=list(columns_of("drop_it")))
+
+
+def reach_words(table: pd.DataFrame) -> str:
+    """What the lightest setup that falls short only out of reach would do; empty for none."""
+    found = table.loc[table["kind"] == OUT_OF_REACH, "sentence"]
+    return str(found.iloc[0]) if len(found) else ""
+
+
+def _out_of_reach(
+    setup: str,
+    description: str,
+    hopeless: Sequence[tuple[str, NDArray[np.int64]]],
+    mine: Sequence[tuple[str, NDArray[np.int64]]],
+    left: LeftOut,
+) -> dict[str, object]:
+    """The setup falls short only where no listed setup passes, and beyond."""
+    names = [name for name, _ in hopeless]
+    beyond = [name for name, rows in mine if name not in names and not left.kept[rows].any()]
+    sentence = f"{_listed(names)}: no listed setup passes. Left out, "
+    if beyond:
+        sentence += (
+            f"{_listed(beyond)} {'is' if len(beyond) == 1 else 'are'} out of reach too, and "
+        )
+    sentence += f"{description} would do.{_behind(left)}"
+    return {
+        "setup": setup,
+        "kind": OUT_OF_REACH,
+        "stretches": ", ".join(names),
+        "n_stretches": len(names),
+        "left_out_m": left.left_out_m,
+        "stranded_m3": left.stranded_m3,
+        "stranded_m": left.cut_off_m,
+        "stranded_trails": ", ".join(left.cut_off_trails),
+        "eased_by": None,
+        "sentence": sentence,
+    }
 
 
 def _row(
@@ -207,18 +260,13 @@ def _row(
         metres[trail[rows[0]]] = metres.get(trail[rows[0]], 0.0) + float(length[rows].sum())
     places = _listed([f"{value:.0f} m of trail {name}" for name, value in metres.items()])
     sentence = f"Without {places}: {description} would do."
-    if np.isfinite(left.stranded_m3):
-        known = "at least " if left.unknown_trails else ""
-        sentence += f" {known}{left.stranded_m3:.0f} m3 of timber would stay behind.".capitalize()
-    else:
-        sentence += " How much timber would stay behind is not known."
-    if left.cut_off_trails:
-        sentence += f" Cut off: {left.cut_off_m:.0f} m of {_listed(list(left.cut_off_trails))}."
+    sentence += _behind(left)
     if not dropped.sure:
         sentence += " Fewer stretches might do: the search was cut short."
     eased = _eased([name for name, _ in chosen], setup, remedies)
     return {
         "setup": setup,
+        "kind": LEFT_OUT,
         "stretches": ", ".join(name for name, _ in chosen),
         "n_stretches": len(chosen),
         "left_out_m": left.left_out_m,
@@ -228,6 +276,17 @@ def _row(
         "eased_by": eased,
         "sentence": sentence,
     }
+
+
+def _behind(left: LeftOut) -> str:
+    """What would stay in the wood, and what would be cut off."""
+    text = " How much timber would stay behind is not known."
+    if np.isfinite(left.stranded_m3):
+        known = "At least " if left.unknown_trails else ""
+        text = f" {known}{left.stranded_m3:.0f} m3 of timber would stay behind."
+    if left.cut_off_trails:
+        text += f" Cut off: {left.cut_off_m:.0f} m of {_listed(list(left.cut_off_trails))}."
+    return text
 
 
 def _listed(words: Sequence[str]) -> str:

@@ -13,6 +13,7 @@ from terrain.mechanics import soil_strength, wet_classes
 from terrain.mechanics.readings import bearing_from_cone_index_kpa
 from terrain.models.settings import GroundSettings
 from terrain.models.soil import MOISTURE_STATES, THAWED_STATES, SoilClass
+from terrain.models.soil_rules import frost_rule
 from terrain.stations.wet_ground import DEPTH_COLUMNS
 
 __all__ = ["STATE_COLUMNS", "frost_is_verified", "ground_in_state", "ground_in_states"]
@@ -37,8 +38,9 @@ _STRENGTHS = tuple(name for name in STATE_COLUMNS if name.endswith("_kpa"))
 
 
 def frost_is_verified(ground: GroundSettings) -> bool:
-    """Whether somebody verified the depth of frost in the field; without it none is credited."""
-    return ground.state == "frozen" and ground.frost_depth_m is not None
+    """Whether somebody verified frost in the field, of the least depth that is credited or more."""
+    depth = ground.frost_depth_m
+    return ground.state == "frozen" and depth is not None and depth >= frost_rule().least_depth_m
 
 
 def ground_in_states(

@@ -248,8 +248,8 @@ def _headline(table: pd.DataFrame, candidate: str | None, assessed_m: float) -> 
         text += f" Bare wheels fall short on {bare_short:.0f} m of {assessed_m:.0f} m."
     if row["unsolved_m"] > 0:
         text += (
-            f" On {row['unsolved_m']:.0f} m no listed setup passes in this state: leave them out, "
-            "wait for a drier or frozen state, or take another route."
+            f" On {row['unsolved_m']:.0f} m no listed setup passes in this state: they need "
+            "another answer."
         )
     if row["over_bearing_m"] > 0:
         text += (

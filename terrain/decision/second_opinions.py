@@ -208,7 +208,12 @@ def _points(apart: list[float]) -> str:
 
 
 def _screening(item: Carried) -> dict[str, float]:
-    """Vehicle cone index and mean maximum pressure, loaded; NaN for mixed running gear."""
+    """Vehicle cone index and mean maximum pressure, loaded; NaN for mixed running gear.
+
+    No vehicle cone index for band tracks: its published form was made for tracked vehicles and asks
+    for the area of one track shoe (:func:`terrain.mechanics.cone_index.mobility_index_tracks`),
+    which the aid catalogue does not hold.
+    """
     machine = item.machine
     result = dict.fromkeys(("vci1_kpa", "vci50_kpa", "mmp_kpa", "limiting_ci_kpa"), np.nan)
     gross = item.empty_mass_kg + item.resting_load_kg

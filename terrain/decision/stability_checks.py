@@ -13,10 +13,10 @@ import numpy as np
 import pandas as pd
 
 from terrain.columns import columns_of
-from terrain.decision.carried import Carried
+from terrain.decision.carried import Carried, group_loads
 from terrain.mechanics import loads, stability
 
-__all__ = ["DIRECTIONS", "stability_checks"]
+__all__ = ["DIRECTIONS", "lift_off_m", "stability_checks"]
 
 DIRECTIONS = ("across the slope", "front end uphill", "front end downhill")
 """What is looked at, in this order, loaded and empty."""
@@ -54,6 +54,20 @@ def stability_checks(stations: pd.DataFrame, items: Sequence[Carried]) -> pd.Dat
                     | _row(stations, direction, laden, tip)
                 )
     return pd.DataFrame(rows, columns=list(columns_of("stability_checks")))
+
+
+def lift_off_m(stations: pd.DataFrame, item: Carried) -> float:
+    """Metres on which an axle group of the setup carries less than nothing, in either state.
+
+    Nothing is assessed there. ``stations`` has ``grade``, ``cross_slope`` (ratios) and
+    ``length_m``; metres without a known slope are not among them.
+    """
+    cross = stations["cross_slope"].to_numpy(float)
+    lifts = np.zeros(len(stations), dtype=bool)
+    for laden, way in ((True, 1.0), (False, -1.0)):
+        load, _, _ = group_loads(item, laden, way * stations["grade"].to_numpy(float), cross)
+        lifts |= (load < 0).any(axis=-1)
+    return float(stations["length_m"].to_numpy(float)[lifts].sum())
 
 
 def _tip_slopes(item: Carried, laden: bool) -> tuple[float, float, float]:

@@ -8,11 +8,15 @@ import pandas as pd
 
 from terrain.decision.carried import Carried
 from terrain.decision.results import StatusRow
+from terrain.decision.stability_checks import lift_off_m
 from terrain.mechanics import films, relations, soil_strength
 from terrain.mechanics.effects import quantities
 from terrain.models.aids import SUPPLIERS_FIGURE, Aid
-from terrain.models.settings import FilmCap, Settings
+from terrain.models.machine import Machine
+from terrain.models.settings import FilmCap, GroundSettings, Settings
 from terrain.models.soil import NO_FILM
+from terrain.models.soil_rules import frost_rule
+from terrain.setups.combinations import axle_name
 
 __all__ = ["USED_RELATIONS", "not_assessed_sentences", "status_rows"]
 
@@ -35,8 +39,11 @@ USED_RELATIONS = (
     "track_number",
     "firm_rolling",
     "grip_balance",
+    "bogie_wheel_loads",
+    "lateral_check",
+    "longitudinal_tip",
 )
-"""Relations that every evaluation rests on, by id of ``terrain/data/relations.toml``."""
+"""Relations that every plan rests on, by id of ``terrain/data/relations.toml``."""
 
 
 _AID_FIGURES = (
@@ -137,6 +144,23 @@ def _state_rows(settings: Settings) -> list[StatusRow]:
             rule.status,
             "",
             "chosen in the block file",
+        ),
+        *_frost_rows(ground),
+    ]
+
+
+def _frost_rows(ground: GroundSettings) -> list[StatusRow]:
+    if ground.state != "frozen" or ground.frost_depth_m is None:
+        return []
+    least = frost_rule()
+    return [
+        StatusRow(
+            "Verified depth of frost",
+            f"{ground.frost_depth_m:g} m; from {least.least_depth_m:g} m on it earns one class, "
+            "however deep it is",
+            least.status,
+            least.source,
+            least.where,
         )
     ]
 
@@ -210,8 +234,13 @@ def _catalogue_words(aid: Aid, name: str) -> str:
     return f"aid catalogue: {own[0] if own else aid.source or 'source not named'}"
 
 
-def not_assessed_sentences(stations: pd.DataFrame, settings: Settings) -> tuple[str, ...]:
-    """Say what nobody looked at: metres without data, and what this version leaves out."""
+def not_assessed_sentences(
+    stations: pd.DataFrame, settings: Settings, shown: Carried
+) -> tuple[str, ...]:
+    """Say what nobody looked at: metres without data, and what this version leaves out.
+
+    Metres on which an axle lifts off are those of the ``shown`` setup.
+    """
     length = stations["length_m"]
     said = []
     no_terrain = float(length[stations["grade"].isna()].sum())
@@ -226,6 +255,13 @@ def not_assessed_sentences(stations: pd.DataFrame, settings: Settings) -> tuple[
             f"On {float(length[differ].sum()):.0f} m the slope of the ground and the profile "
             "between the wheels differ by more than 5 points: look at banks, benches and ruts."
         )
+    lifting = lift_off_m(stations, shown)
+    if lifting:
+        said.append(
+            f"With the shown setup an axle group lifts off in the computation on {lifting:.0f} m: "
+            "nothing is assessed there. Look at stability there, with the maker's data."
+        )
+    said += _soft_tyres(shown.machine)
     said += [
         "Overturning and brake capability are not assessed.",
         "The machine is taken to drive front first in both directions, at a steady crawl.",
@@ -245,3 +281,15 @@ def not_assessed_sentences(stations: pd.DataFrame, settings: Settings) -> tuple[
                 "layer is too thick to bite through they hold less; no figure was read."
             )
     return tuple(said)
+
+
+def _soft_tyres(machine: Machine) -> list[str]:
+    """Tyres below the pressure for which their rated load is charted."""
+    return [
+        f"The tyres of the {axle_name(group)} are set to {group.tyre.inflation_kpa:g} kPa, charted "
+        f"are {group.tyre.charted_inflation_kpa:g} kPa: they carry less than the rated load that "
+        "payload and ratings are held against. Look the load up for that pressure."
+        for group in machine.groups
+        if group.tyre.charted_inflation_kpa is not None
+        and group.tyre.inflation_kpa < group.tyre.charted_inflation_kpa
+    ]

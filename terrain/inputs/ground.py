@@ -9,6 +9,7 @@ from terrain.errors import Issue, errors_in
 from terrain.inputs.block_tables import FilmTable, GroundTable
 from terrain.models.settings import FilmCap, GroundSettings
 from terrain.models.soil import NO_FILM, SURFACE_FILMS
+from terrain.models.soil_rules import frost_rule
 from terrain.sources import data_table
 
 __all__ = [
@@ -21,7 +22,7 @@ __all__ = [
 ]
 
 ISSUE_CODES = {
-    "GND01": "frozen ground without a verified depth of frost",
+    "GND01": "frozen ground without a verified depth of frost, or too thin a frost",
     "GND02": "a grip cap that does not belong to the film",
     "GND03": "the block's film without a known grip cap",
     "GND04": "a published grip cap of plain tyres is in use",
@@ -241,4 +242,9 @@ def _frost_issues(table: GroundTable, place: str) -> list[Issue]:
             what = f"Frozen ground needs {key}: frost is credited only where somebody verified it."
             fix = "Dig or probe on the trails, or choose another state."
             issues.append(Issue("GND01", "error", what, f"{place}.{key}", fix))
+    least = frost_rule().least_depth_m
+    if depth is not None and depth < least:
+        what = f"frost_depth_m is {depth:g}; frost thinner than {least:g} m is not credited."
+        fix = "Choose another state; the site or the local rule says how deep it must be."
+        issues.append(Issue("GND01", "error", what, f"{place}.frost_depth_m", fix))
     return issues

@@ -30,6 +30,7 @@ ISSUE_CODES = {
     "MCH10": "the dimensions of the machine do not fit together",
     "MCH11": "no axle is driven",
     "MCH12": "a figure is missing, so a check or a cap is left out",
+    "MCH13": "tyres are set below their charted pressure, for which their rated load holds",
 }
 """Issue codes of this module and of :mod:`terrain.inputs.tyre_checks`."""
 

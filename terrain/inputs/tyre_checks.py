@@ -130,4 +130,10 @@ def _charted_issues(table: TyreTable, where: str) -> list[Issue]:
         what = f"inflation_kpa is {table.inflation_kpa:g}, charted are {charted:g} kPa."
         fix = "Never above the chart: correct the figure, or ask the tyre's supplier."
         return [Issue("MCH06", "error", what, place, fix)]
+    if table.inflation_kpa < charted:
+        what = f"The tyres are set to {table.inflation_kpa:g} kPa, charted are {charted:g} kPa: "
+        what += "they carry less than the rated load."
+        fix = "Look the load up for that pressure; enter both as rated_load_kg and "
+        fix += "charted_inflation_kpa."
+        return [Issue("MCH13", "warning", what, place, fix)]
     return []

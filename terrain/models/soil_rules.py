@@ -1,12 +1,14 @@
-"""Rules that change a soil class or its strength: computed wetness, vane and own readings."""
+"""Rules that change a soil class or its strength: wetness, frost, vane and own readings."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 from terrain.models.soil import MoistureState
+from terrain.sources import data_table
 
-__all__ = ["ReadingsRule", "ShearClasses", "WaterRule"]
+__all__ = ["FrostRule", "ReadingsRule", "ShearClasses", "WaterRule", "frost_rule"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +29,23 @@ class WaterRule:
     wet_status: str
     status: str
     note: str
+
+
+@dataclass(frozen=True, slots=True)
+class FrostRule:
+    """Thinnest verified frost, metres, from which frozen ground is credited with anything."""
+
+    least_depth_m: float
+    source: str
+    where: str
+    status: str
+
+
+@cache
+def frost_rule() -> FrostRule:
+    """The packaged rule of ``terrain/data/soil_classes.toml``."""
+    row = data_table("soil_classes")["frost"]
+    return FrostRule(**{name: row[name] for name in FrostRule.__dataclass_fields__})
 
 
 @dataclass(frozen=True, slots=True)

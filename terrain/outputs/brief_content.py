@@ -14,7 +14,8 @@ from terrain.outputs.brief_ground import (
 from terrain.outputs.brief_setup import BLANK, carry_section, checks_section, stop_section
 from terrain.outputs.brief_words import Figures, Units, short_name
 from terrain.outputs.catalogue import LANGUAGES, catalogue, mark
-from terrain.outputs.wording import DEFERRAL, INVENTED
+from terrain.outputs.page_parts import invented_words, keyed
+from terrain.outputs.wording import DEFERRAL
 
 __all__ = ["DRAFT", "brief_content"]
 
@@ -43,7 +44,7 @@ def brief_content(plan: Plan, language: str = "en", units: Units = "metric") -> 
     words = catalogue(language)
     say, term = words.say, words.term
     figures = Figures(words, units)
-    invented = plan.invented or plan.machine.invented
+    invented = invented_words(plan)
     state = term(plan.settings.ground.state)
     frozen = plan.settings.ground.state == "frozen"
     return {
@@ -52,10 +53,12 @@ def brief_content(plan: Plan, language: str = "en", units: Units = "metric") -> 
         "title": say("Operator's brief"),
         "block": short_name(plan.name, 70),
         "machine": short_name(plan.machine.name, 60),
-        "ground": say("Ground in this plan: {state}.", state=state),
+        "ground": " ".join(
+            [say("Ground in this plan: {state}.", state=state), *_frost(plan, figures)]
+        ),
         "changed": say("Thaw? Stop and ask.") if frozen else say("Wetter than that? Stop and ask."),
         "draft": [say(DRAFT), DRAFT] if words.draft else [],
-        "invented": term(INVENTED) if invented else "",
+        "invented": term(invented) if invented else "",
         "deferral": term(DEFERRAL),
         "made": say(
             "Made by Rutwise {version}. Figures, sources and doubt: report.html.",
@@ -92,11 +95,24 @@ def _grid_name(crs: str) -> str:
     return f"{name} ({crs})" if crs.startswith("EPSG:") else name
 
 
+def _frost(plan: Plan, figures: Figures) -> list[str]:
+    """The frost that the state rests on, where somebody verified one."""
+    ground = plan.settings.ground
+    if ground.state != "frozen" or ground.frost_depth_m is None:
+        return []
+    return [
+        figures.words.say(
+            "Frost: {depth}, verified by {name}. How deep it must be for this machine is the "
+            "site's or the local rule's word.",
+            depth=figures.depth(100 * ground.frost_depth_m),
+            name=short_name(ground.frost_verified_by, 40) or BLANK,
+        )
+    ]
+
+
 def _direction(plan: Plan, figures: Figures) -> dict[str, Any]:
     say = figures.words.say
-    names = [short_name(str(name), 24) for name in plan.landings.index]
-    if "landing" in plan.landings:
-        names = [short_name(str(name), 24) for name in plan.landings["landing"]]
+    names = [short_name(str(name), 24) for name in keyed(plan.landings, "landing")["landing"]]
     lines = [
         say(
             "Loaded, go to the landing, as the arrows show: {landings}.", landings=", ".join(names)

@@ -11,8 +11,8 @@ from terrain.decision.bottlenecks import KINDS
 from terrain.decision.results import Plan
 from terrain.outputs.brief_words import Figures, cause_words, short_name
 from terrain.outputs.catalogue import mark
+from terrain.outputs.page_parts import keyed, rows_of, without_geometry
 from terrain.outputs.report_wet import NEAR_CROSSING_M
-from terrain.outputs.tables import keyed
 
 __all__ = [
     "MOST_TRAILS",
@@ -74,7 +74,7 @@ def keep_out_section(plan: Plan, figures: Figures) -> dict[str, Any]:
             lines.append(say(message, trails=_listed(words, figures)))
     wet = plan.wet_ground
     if wet is not None:
-        lost = [row for row in _records(wet.water_runs) if not _at_crossing(row)]
+        lost = [row for row in rows_of(wet.water_runs) if not _at_crossing(row)]
         if lost:
             names = _listed([_with_span(row, figures) for row in lost], figures)
             lines.append(
@@ -126,7 +126,7 @@ def water_section(plan: Plan, figures: Figures) -> dict[str, Any]:
     if wet is not None and wet.crossings is not None and len(wet.crossings):
         kinds = dict(zip(wet.crossings.index.astype(str), wet.crossings["kind"], strict=True))
         places: dict[str, list[str]] = {}
-        for row in _records(wet.water_runs):
+        for row in rows_of(wet.water_runs):
             if _at_crossing(row):
                 places.setdefault(str(row["crossing"]), []).append(_with_span(row, figures))
         words = []
@@ -194,7 +194,7 @@ def _stretches(plan: Plan, *, closed: bool) -> list[dict[str, Any]]:
     """Stretches on which the shown setup falls short, or the others, most pressing first."""
     if plan.bottlenecks is None:
         return []
-    rows = _records(plan.bottlenecks.drop(columns="geometry"))
+    rows = rows_of(without_geometry(plan.bottlenecks))
     return [row for row in rows if _falls_short(row) == closed]
 
 
@@ -232,7 +232,7 @@ def _closed_trails(plan: Plan) -> tuple[list[str], list[str]]:
         return [], []
     names = table["trail"].astype(str).to_numpy()
     usable = table[f"usable_{plan.settings.ground.state}"].astype("boolean")
-    closed = names[(usable.fillna(True) == False).to_numpy(dtype=bool)]  # noqa: E712
+    closed = names[(~usable.fillna(True)).to_numpy(dtype=bool)]
     return list(closed), list(names[usable.isna().to_numpy(dtype=bool)])
 
 
@@ -241,7 +241,7 @@ def _states(plan: Plan, trails: list[str]) -> tuple[list[int | None], list[str |
     table = plan.trail_states
     if table is None:
         return [None] * len(trails), [None] * len(trails)
-    rows = {str(row["trail"]): row for row in _records(table)}
+    rows = {str(row["trail"]): row for row in rows_of(table)}
     order: list[int | None] = []
     wettest: list[str | None] = []
     for name in trails:
@@ -270,7 +270,3 @@ def _listed(words: list[str], figures: Figures) -> str:
     if left <= 0:
         return shown
     return f"{shown}; {figures.words.say('{count} more: see the report', count=left)}"
-
-
-def _records(frame: pd.DataFrame) -> list[dict[str, Any]]:
-    return [{str(key): value for key, value in row.items()} for row in frame.to_dict("records")]

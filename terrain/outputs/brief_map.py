@@ -28,7 +28,8 @@ from terrain.outputs.brief_legend import (
 from terrain.outputs.brief_sheet import draw_furniture, draw_grid, draw_ground
 from terrain.outputs.brief_words import short_name
 from terrain.outputs.catalogue import Catalogue, catalogue
-from terrain.outputs.tables import keyed
+from terrain.outputs.geometry import middle_of
+from terrain.outputs.page_parts import keyed
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -244,7 +245,7 @@ def _points(sheet: MapSheet, plan: Plan, words: Catalogue) -> None:
     wet = plan.wet_ground
     if wet is not None and wet.crossings is not None:
         for name, shape in wet.crossings.geometry.items():
-            at = shape.interpolate(0.5, normalized=True) if shape.length else shape.centroid
+            at = middle_of(shape)
             _sign(sheet, at.x, at.y, str(name), "s", "white", WATER, INK)
     landings = keyed(plan.landings, "landing")
     for name, shape in zip(landings["landing"], plan.landings.geometry.values, strict=True):

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from terrain.decision.results import Plan
+from terrain.known import largest
 from terrain.models.machine import AxleGroup
 from terrain.models.site_rules import RuleProfile
 from terrain.outputs.brief_words import Figures, short_name
@@ -82,8 +83,26 @@ def carry_section(plan: Plan, figures: Figures) -> dict[str, Any]:
     if plan.machine.load is not None:
         payload = figures.mass(float(row.get("payload_kg", np.nan)))
         lines.append(say("Payload: {mass} at most.", mass=payload))
+    over = _over_ratings(plan, figures)
+    if over:
+        lines.append(
+            say(
+                "Ratings: exceeded on slopes, on {length}. Ask the manufacturer first.", length=over
+            )
+        )
     lines.append(say("Fit it only with the manufacturer's approval. Number: {line}", line=BLANK))
     return {"title": say("Carry"), "warning": warning, "items": items, "lines": lines}
+
+
+def _over_ratings(plan: Plan, figures: Figures) -> str:
+    """Length over the rating that is exceeded farthest, from balanced to free bogies; or empty."""
+    if plan.ratings is None:
+        return ""
+    own = plan.ratings[plan.ratings["setup"] == plan.ranking.shown]
+    balanced, free = largest(own["over_balanced_m"]), largest(own["over_m"])
+    if not free > 0:
+        return ""
+    return figures.span(balanced, free) if 0 < balanced < free else figures.length(free)
 
 
 def checks_section(plan: Plan, figures: Figures) -> dict[str, Any]:

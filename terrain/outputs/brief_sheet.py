@@ -10,6 +10,7 @@ import shapely
 from terrain.decision.results import Plan
 from terrain.outputs.brief_labels import LabelBoard
 from terrain.outputs.overlays import hillshade
+from terrain.outputs.wording import grouped
 from terrain.units import FOOT_M
 
 if TYPE_CHECKING:
@@ -134,10 +135,7 @@ def draw_grid(axes: Axes, window: Window, font_pt: float) -> None:
         edge = 0.06 * (east - west)  # a tick this near to the corner keeps its line, not its text
         ends = (west, east) if horizontal else (south, north)
         texts = [
-            f"{value:,.0f}".replace(",", "\N{NARROW NO-BREAK SPACE}")
-            if ends[0] + edge <= value <= ends[1] - edge
-            else ""
-            for value in values
+            grouped(value) if ends[0] + edge <= value <= ends[1] - edge else "" for value in values
         ]
         if horizontal:
             axes.set_xticks(values, texts)

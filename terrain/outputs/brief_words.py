@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from terrain.outputs.catalogue import Catalogue, mark
-from terrain.units import BAR_KPA, FOOT_M, POUND_KG, PSI_KPA
+from terrain.outputs.wording import grouped
+from terrain.units import BAR_KPA, FOOT_M, INCH_M, POUND_KG, PSI_KPA
 
 __all__ = ["PLAN_WORDS", "Figures", "Units", "cause_words", "short_name"]
 
@@ -62,7 +63,6 @@ PLAN_WORDS: tuple[str, ...] = (
 )
 """Words that are translated where they are known and stay as they are where they are not."""
 
-_NARROW = "\N{NARROW NO-BREAK SPACE}"
 _BLANK = "\N{NO-BREAK SPACE}"
 _DASH = "\N{EN DASH}"
 
@@ -105,10 +105,8 @@ class Figures:
 
     def number(self, value: float, digits: int = 0) -> str:
         """Return a plain number."""
-        text = f"{value:,.{digits}f}"
-        if self.words.language != "en":
-            text = text.replace(".", "\0")
-        return text.replace(",", _NARROW).replace("\0", ",")
+        text = grouped(value, digits)
+        return text if self.words.language == "en" else text.replace(".", ",")
 
     def length(self, value_m: float) -> str:
         """Return whole metres or feet."""
@@ -142,7 +140,7 @@ class Figures:
 
     def small(self, *values_m: float) -> str:
         """Return millimetres or inches; two values make a span."""
-        size, unit, digits = (0.0254, "in", 2) if self.units == "us" else (0.001, "mm", 0)
+        size, unit, digits = (INCH_M, "in", 2) if self.units == "us" else (0.001, "mm", 0)
         texts = []
         for value_m in values_m:
             text = f"{value_m / size:.{digits}f}"
@@ -152,7 +150,7 @@ class Figures:
 
     def depth(self, value_cm: float) -> str:
         """Return a rut depth in centimetres or inches, digits as needed."""
-        value, unit = (value_cm / 2.54, "in") if self.units == "us" else (value_cm, "cm")
+        value, unit = (0.01 * value_cm / INCH_M, "in") if self.units == "us" else (value_cm, "cm")
         digits = 0 if math.isclose(value, round(value), abs_tol=0.05) else 1
         return f"{self.number(value, digits)}{_BLANK}{unit}"
 

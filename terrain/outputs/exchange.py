@@ -9,11 +9,9 @@ from __future__ import annotations
 
 import html
 import json
-import math
 from typing import Any
 from xml.etree import ElementTree as Xml
 
-import numpy as np
 import pandas as pd
 import shapely
 from shapely.geometry import mapping
@@ -23,15 +21,15 @@ from terrain.outputs.field_features import (
     DIGITS,
     Feature,
     area_features,
-    invented_words,
     place_features,
     stretch_features,
-    to_wgs84,
     trail_features,
 )
-from terrain.outputs.page_parts import RESERVE_CLASSES
-from terrain.outputs.tables import keyed, runs_table
-from terrain.outputs.wording import DEFERRAL, metres, slope_words
+from terrain.outputs.geometry import to_degrees
+from terrain.outputs.page_parts import RESERVE_CLASSES, keyed, note_words, without_geometry
+from terrain.outputs.shown_units import METRIC
+from terrain.outputs.tables import plain, runs_table
+from terrain.outputs.wording import slope_words
 from terrain.outputs.xml_text import add, document
 
 __all__ = ["geojson_text", "kml_text"]
@@ -69,7 +67,7 @@ def geojson_text(plan: Plan) -> str:
     and stretches also have their figures, in metres, ratios and the other units that the names of
     the columns tell; an unknown figure is ``null``.
     """
-    moved = to_wgs84(plan.dem.crs)
+    moved = to_degrees(plan.dem.crs, DIGITS)
     figures = {"trail": _figures(keyed(plan.trails, "trail"), "trail")}
     if plan.bottlenecks is not None:
         figures["stretch"] = _figures(plan.bottlenecks, "stretch")
@@ -85,7 +83,7 @@ def geojson_text(plan: Plan) -> str:
         "type": "FeatureCollection",
         "bbox": [round(float(value), DIGITS) for value in shapely.total_bounds(shapes)],
         "title": plan.name,
-        "note": _note(plan),
+        "note": note_words(plan),
         "features": features,
     }
     return json.dumps(collection, ensure_ascii=False, indent=1, allow_nan=False) + "\n"
@@ -96,11 +94,11 @@ def kml_text(plan: Plan) -> str:
 
     Names are plain text. Descriptions are HTML by the standard, so what people wrote is escaped.
     """
-    moved = to_wgs84(plan.dem.crs)
+    moved = to_degrees(plan.dem.crs, DIGITS)
     root = Xml.Element("kml", {"xmlns": _KML})
     body = Xml.SubElement(root, "Document")
     add(body, "name", plan.name)
-    add(body, "description", html.escape(_note(plan)))
+    add(body, "description", html.escape(note_words(plan)))
     for kind, look in _LOOKS.items():
         _style(body, kind, *look)
     for number, drawn in enumerate(RESERVE_CLASSES):
@@ -142,7 +140,10 @@ def _reserve_features(plan: Plan) -> list[Feature]:
             continue
         words = (
             ("Class", str(row["reserve_class"])),
-            ("From, to", f"{metres(row['from_m'])} to {metres(row['to_m'])} as drawn"),
+            (
+                "From, to",
+                f"{METRIC.length(row['from_m'])} to {METRIC.length(row['to_m'])} as drawn",
+            ),
             ("Smallest reserve", slope_words(row["worst_reserve"])),
             ("What binds there", str(row["cause"])),
         )
@@ -151,25 +152,10 @@ def _reserve_features(plan: Plan) -> list[Feature]:
 
 
 def _figures(frame: pd.DataFrame, key: str) -> dict[str, dict[str, Any]]:
-    plain = pd.DataFrame(frame.drop(columns="geometry"))
     return {
-        str(row[key]): {str(name): _plain(value) for name, value in row.items() if name != key}
-        for row in plain.astype(object).to_dict("records")
+        str(row[key]): {str(name): plain(value) for name, value in row.items() if name != key}
+        for row in without_geometry(frame).astype(object).to_dict("records")
     }
-
-
-def _plain(value: Any) -> Any:
-    """Return ``value`` as JSON knows it; an unknown or infinite one is None."""
-    if pd.isna(value):
-        return None
-    value = value.item() if isinstance(value, np.generic) else value
-    if isinstance(value, float) and not math.isfinite(value):
-        return None
-    return value if isinstance(value, bool | int | float) else str(value)
-
-
-def _note(plan: Plan) -> str:
-    return " ".join(filter(None, (invented_words(plan), DEFERRAL)))
 
 
 def _style(body: Xml.Element, name: str, colour: str, width: float, fill: float) -> None:

@@ -6,30 +6,27 @@ decide nothing themselves.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
 import geopandas as gpd
-import numpy as np
 import pandas as pd
 import shapely
-from pyproj import Transformer
 
 from terrain.decision.results import Plan
-from terrain.outputs.tables import keyed
-from terrain.outputs.wording import INVENTED, UNKNOWN, metres, slope_words
+from terrain.outputs.geometry import middle_of
+from terrain.outputs.page_parts import keyed
+from terrain.outputs.shown_units import METRIC
+from terrain.outputs.wording import UNKNOWN
 
 __all__ = [
     "DIGITS",
     "Feature",
     "Words",
     "area_features",
-    "invented_words",
     "place_features",
     "sentence",
     "stretch_features",
-    "to_wgs84",
     "trail_features",
 ]
 
@@ -53,28 +50,6 @@ class Feature:
     words: Words = ()
 
 
-def to_wgs84(crs: str) -> Callable[[shapely.Geometry], shapely.Geometry]:
-    """Return a function that turns geometry in ``crs`` into longitude and latitude on WGS 84.
-
-    The numbers are rounded to :data:`DIGITS` decimals.
-    """
-    transformer = Transformer.from_crs(crs, "EPSG:4326", always_xy=True)
-
-    def moved(geometry: shapely.Geometry) -> shapely.Geometry:
-        flat = shapely.force_2d(geometry)
-        return shapely.transform(
-            flat,
-            lambda xy: np.column_stack(transformer.transform(xy[:, 0], xy[:, 1])).round(DIGITS),
-        )
-
-    return moved
-
-
-def invented_words(plan: Plan) -> str:
-    """Return the sentence for invented blocks or machines; empty for real ones."""
-    return INVENTED if plan.invented or plan.machine.invented else ""
-
-
 def sentence(words: Words) -> str:
     """Return ``words`` as one line of text: ``Length: 240 m; Wet: 12 m``."""
     return "; ".join(f"{label}: {text}" for label, text in words)
@@ -90,13 +65,13 @@ def trail_features(plan: Plan) -> list[Feature]:
             str(row["trail"]),
             row["geometry"],
             (
-                ("Length", metres(row["length_m"])),
+                ("Length", METRIC.length(row["length_m"])),
                 ("Loaded toward landing", _text(landing.get(str(row["trail"])))),
                 *_slopes(row["steepest_up"], row["steepest_down"], row["steepest_cross"]),
-                ("Smallest traction reserve", slope_words(row["worst_reserve"])),
-                ("Short of traction", metres(row["short_m"])),
-                ("Over the bearing capacity", metres(row["over_bearing_m"])),
-                ("Not assessed", metres(row["not_assessed_m"])),
+                ("Smallest traction reserve", METRIC.slope(row["worst_reserve"])),
+                ("Short of traction", METRIC.length(row["short_m"])),
+                ("Over the bearing capacity", METRIC.length(row["over_bearing_m"])),
+                ("Not assessed", METRIC.length(row["not_assessed_m"])),
             ),
         )
         for _, row in keyed(plan.trails, "trail").iterrows()
@@ -117,10 +92,13 @@ def stretch_features(plan: Plan) -> list[Feature]:
             ("Stretch", _text(row.get("kind"))),
             ("Why", _text(row.get("cause"))),
             ("Trail", _text(row.get("trail"))),
-            ("Along it as drawn", f"{metres(row.get('from_m'))} to {metres(row.get('to_m'))}"),
+            (
+                "Along it as drawn",
+                f"{METRIC.length(row.get('from_m'))} to {METRIC.length(row.get('to_m'))}",
+            ),
             ("Enough traction with", answer),
-            ("Smallest traction reserve", slope_words(row.get("worst_reserve"))),
-            ("Over the bearing capacity", metres(row.get("over_bearing_m"))),
+            ("Smallest traction reserve", METRIC.slope(row.get("worst_reserve"))),
+            ("Over the bearing capacity", METRIC.length(row.get("over_bearing_m"))),
             *_slopes(row.get("grade_up"), row.get("grade_down"), row.get("cross_slope")),
         )
         made.append(Feature("stretch", str(row["stretch"]), row["geometry"], words))
@@ -156,7 +134,7 @@ def _crossings(plan: Plan) -> list[Feature]:
         Feature(
             "crossing",
             str(row["crossing"]),
-            _middle(row["geometry"]),
+            middle_of(row["geometry"]),
             (("Crossing", _text(row.get("kind"))), ("Check", "look at it before driving over")),
         )
         for _, row in keyed(layer, "crossing").iterrows()
@@ -169,16 +147,8 @@ def _worst_point(plan: Plan, stretch: Feature) -> shapely.Geometry:
     row = plan.bottlenecks[plan.bottlenecks["stretch"].astype(str) == stretch.name].iloc[0]
     x, y = row.get("x_m"), row.get("y_m")
     if pd.isna(x) or pd.isna(y):
-        return _middle(stretch.geometry)
+        return middle_of(stretch.geometry)
     return shapely.Point(float(x), float(y))
-
-
-def _middle(geometry: shapely.Geometry) -> shapely.Geometry:
-    if geometry.geom_type == "Point":
-        return geometry
-    if geometry.geom_type == "LineString":
-        return geometry.interpolate(0.5, normalized=True)
-    return geometry.representative_point()
 
 
 def area_features(plan: Plan) -> list[Feature]:
@@ -210,10 +180,9 @@ def _text(value: Any, missing: str = UNKNOWN) -> str:
 
 
 def _slopes(up: Any, down: Any, cross: Any) -> Words:
-    """Words for the steepest slopes; uphill "none" where the assessed places only go downhill."""
-    other = UNKNOWN if pd.isna(up) and pd.isna(down) else "none"
+    uphill, downhill = METRIC.steepest(up, down)
     return (
-        ("Steepest uphill, loaded", other if pd.isna(up) else slope_words(up)),
-        ("Steepest downhill, loaded", other if pd.isna(down) else slope_words(down)),
-        ("Steepest cross slope", slope_words(cross)),
+        ("Steepest uphill, loaded", uphill),
+        ("Steepest downhill, loaded", downhill),
+        ("Steepest cross slope", METRIC.slope(cross)),
     )

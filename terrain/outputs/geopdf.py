@@ -18,8 +18,7 @@ from numpy.typing import NDArray
 from terrain.decision.results import Plan
 from terrain.outputs.brief_map import draw_map, map_window
 from terrain.outputs.catalogue import catalogue
-from terrain.outputs.field_features import invented_words
-from terrain.outputs.wording import DEFERRAL
+from terrain.outputs.page_parts import note_words
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -114,7 +113,7 @@ def write_geopdf(plan: Plan, path: Path) -> bool:
             # as tags, because options lose their small letters on the way to the driver
             target.update_tags(
                 TITLE=plan.name,
-                SUBJECT=_note(plan),
+                SUBJECT=note_words(plan),
                 CREATOR=f"Rutwise {plan.version}",
                 CREATION_DATE=_MADE,
             )
@@ -125,14 +124,10 @@ def write_geopdf(plan: Plan, path: Path) -> bool:
     return True
 
 
-def _note(plan: Plan) -> str:
-    return " ".join(filter(None, (invented_words(plan), DEFERRAL)))
-
-
 def _draw_words(axes: Axes, plan: Plan) -> None:
     """Name, signs and the usual sentences in a box along the lower edge."""
     name = " ".join(plan.name.split())[:80]
-    lines = [f"{name}. {plan.dem.crs[:40]}, top is grid north.", _SIGNS, _note(plan)]
+    lines = [f"{name}. {plan.dem.crs[:40]}, top is grid north.", _SIGNS, note_words(plan)]
     axes.text(
         0.99,
         0.012,

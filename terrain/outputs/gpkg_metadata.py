@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from xml.etree import ElementTree as Xml
 
 from terrain.decision.results import Plan
-from terrain.outputs.wording import DEFERRAL, INVENTED
+from terrain.outputs.page_parts import note_words
 from terrain.outputs.xml_text import add
 
 __all__ = ["LAYER_WORDS", "add_metadata"]
@@ -89,10 +89,8 @@ def add_metadata(base: sqlite3.Connection, plan: Plan, date: str) -> None:
             "'read-write')",
             (table, "GeoPackage Encoding Standard, annex F.8, metadata"),
         )
-    invented = plan.invented or plan.machine.invented
-    whole = f"{INVENTED} {DEFERRAL}" if invented else DEFERRAL
     makers = {"creator": f"Rutwise {plan.version}", "format": "GeoPackage"}
-    _add(base, 1, {"title": plan.name, **makers, "description": whole}, None, date)
+    _add(base, 1, {"title": plan.name, **makers, "description": note_words(plan)}, None, date)
     present = [row[0] for row in base.execute("SELECT table_name FROM gpkg_contents ORDER BY 1")]
     for number, table in enumerate([name for name in present if name in LAYER_WORDS], start=2):
         words = {"title": table, "description": LAYER_WORDS[table]}

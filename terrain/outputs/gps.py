@@ -16,13 +16,12 @@ from terrain.decision.results import Plan
 from terrain.outputs.field_features import (
     DIGITS,
     Feature,
-    invented_words,
     place_features,
     sentence,
-    to_wgs84,
     trail_features,
 )
-from terrain.outputs.wording import DEFERRAL
+from terrain.outputs.geometry import to_degrees
+from terrain.outputs.page_parts import note_words
 from terrain.outputs.xml_text import add, document
 
 __all__ = ["gpx_text"]
@@ -40,7 +39,7 @@ def gpx_text(plan: Plan) -> str:
     there; heights are the elevation model's, left out where it is void.
     """
     trails, places = trail_features(plan), place_features(plan)
-    moved = to_wgs84(plan.dem.crs)
+    moved = to_degrees(plan.dem.crs, DIGITS)
     root = Xml.Element(
         "gpx", {"version": "1.1", "creator": f"Rutwise {plan.version}", "xmlns": _NAMESPACE}
     )
@@ -58,7 +57,7 @@ def gpx_text(plan: Plan) -> str:
 def _metadata(root: Xml.Element, plan: Plan, shapes: list[shapely.Geometry]) -> None:
     head = Xml.SubElement(root, "metadata")
     add(head, "name", plan.name)
-    add(head, "desc", " ".join(filter(None, (invented_words(plan), DEFERRAL))))
+    add(head, "desc", note_words(plan))
     west, south, east, north = shapely.total_bounds(shapes)
     edges = {"minlat": south, "minlon": west, "maxlat": north, "maxlon": east}
     Xml.SubElement(head, "bounds", {name: _degrees(value) for name, value in edges.items()})

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from terrain.decision.results import CAUSES, Evaluation, Plan
 from terrain.models.soil import MOISTURE_STATES
+from terrain.outputs.geometry import to_degrees
 from terrain.outputs.map_classes import View, casing, views
 from terrain.outputs.map_codes import (
     ALPHABET,
@@ -27,11 +28,11 @@ from terrain.outputs.map_codes import (
     Scale,
     elevation_scale,
 )
-from terrain.outputs.map_layers import latlon, stretch_items, to_degrees, trail_rows
+from terrain.outputs.map_layers import latlon, stretch_items, trail_rows
 from terrain.outputs.map_place import grid_table
-from terrain.outputs.page_parts import USUAL
-from terrain.outputs.tables import keyed
-from terrain.outputs.wording import UNKNOWN, metres, outcome_mark
+from terrain.outputs.page_parts import USUAL, keyed
+from terrain.outputs.shown_units import METRIC
+from terrain.outputs.wording import UNKNOWN, outcome_mark
 
 __all__ = ["NO_VERDICT", "evaluations_of", "map_data", "verdict_words"]
 
@@ -165,10 +166,10 @@ def verdict_words(plan: Plan, setup: str, state: str) -> list[str]:
     if row is None:
         return [outcome_mark(""), "not judged", NO_VERDICT]
     outcome = str(row["outcome"])
-    said = [f"{metres(row['short_m'])} short of traction"]
+    said = [f"{METRIC.length(row['short_m'])} short of traction"]
     if row["unsolved_m"] > 0:
-        said.append(f"{metres(row['unsolved_m'])} that no listed setup passes")
-    said.append(f"{metres(row['over_bearing_m'])} over the bearing capacity")
+        said.append(f"{METRIC.length(row['unsolved_m'])} that no listed setup passes")
+    said.append(f"{METRIC.length(row['over_bearing_m'])} over the bearing capacity")
     decides = row.get("decides")
     words = "; ".join(said) + "."
     if isinstance(decides, str) and decides:
@@ -230,9 +231,9 @@ def _wet_metres(plan: Plan, here: pd.DataFrame) -> dict[str, str]:
             continue
         wet = source.loc[here.index, "wet"].astype("boolean")
         length = here["length_m"].to_numpy(dtype=float)
-        known = metres(float(length[wet.fillna(False).to_numpy()].sum()))
+        known = METRIC.length(float(length[wet.fillna(False).to_numpy()].sum()))
         unknown = float(length[wet.isna().to_numpy()].sum())
-        made[state] = known if unknown == 0 else f"{known}, {metres(unknown)} {UNKNOWN}"
+        made[state] = known if unknown == 0 else f"{known}, {METRIC.length(unknown)} {UNKNOWN}"
     return made
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import Any
 
 import geopandas as gpd
@@ -14,11 +13,12 @@ from shapely.geometry import mapping
 
 from terrain.decision.results import Plan
 from terrain.grid import Grid
+from terrain.outputs.geometry import to_degrees
 from terrain.outputs.map_classes import STRETCH_LOOKS
 from terrain.outputs.map_contours import contour_lines
-from terrain.outputs.page_parts import SOIL_CLASS_WORDS
-from terrain.outputs.tables import keyed
-from terrain.outputs.wording import UNKNOWN, kilopascals, metres, slope_words
+from terrain.outputs.page_parts import SOIL_CLASS_WORDS, keyed
+from terrain.outputs.shown_units import METRIC
+from terrain.outputs.wording import UNKNOWN
 
 __all__ = [
     "arrow_items",
@@ -31,25 +31,10 @@ __all__ = [
     "latlon",
     "soil_items",
     "stretch_items",
-    "to_degrees",
     "trail_rows",
 ]
 
 Items = list[dict[str, Any]]
-_DIGITS = 6  # a tenth of a metre
-
-
-def to_degrees(crs: str) -> Callable[[shapely.Geometry], shapely.Geometry]:
-    """Return a function that turns geometry in ``crs`` into longitude and latitude, rounded."""
-    transformer = Transformer.from_crs(crs, "EPSG:4326", always_xy=True)
-
-    def moved(geometry: shapely.Geometry) -> shapely.Geometry:
-        return shapely.transform(
-            geometry,
-            lambda xy: np.column_stack(transformer.transform(xy[:, 0], xy[:, 1])).round(_DIGITS),
-        )
-
-    return moved
 
 
 def latlon(geometry: shapely.Geometry) -> list[list[float]]:
@@ -62,12 +47,8 @@ def _at(point: shapely.Geometry) -> list[float]:
 
 
 def _steepest(up: float, down: float) -> list[list[str]]:
-    """Rows for uphill and downhill; "none" where the assessed stations only go the other way."""
-    other = UNKNOWN if np.isnan(up) and np.isnan(down) else "none"
-    return [
-        ["Steepest uphill, loaded", other if np.isnan(up) else slope_words(up)],
-        ["Steepest downhill, loaded", other if np.isnan(down) else slope_words(down)],
-    ]
+    uphill, downhill = METRIC.steepest(up, down)
+    return [["Steepest uphill, loaded", uphill], ["Steepest downhill, loaded", downhill]]
 
 
 def trail_rows(row: pd.Series) -> list[list[str]]:
@@ -75,9 +56,9 @@ def trail_rows(row: pd.Series) -> list[list[str]]:
     trail_class = row.get("trail_class")
     return [
         ["Class", str(trail_class) if isinstance(trail_class, str) else "not given"],
-        ["Length", metres(row["length_m"])],
+        ["Length", METRIC.length(row["length_m"])],
         *_steepest(row["steepest_up"], row["steepest_down"]),
-        ["Steepest cross slope", slope_words(row["steepest_cross"])],
+        ["Steepest cross slope", METRIC.slope(row["steepest_cross"])],
     ]
 
 
@@ -163,7 +144,7 @@ def landing_items(plan: Plan) -> Items:
             "r": [
                 ["Easting, northing", f"{row['geometry'].x:.0f}, {row['geometry'].y:.0f}"],
                 ["Grid", plan.dem.crs],
-                ["Trail leading here", metres(float(lead.get(row["landing"], 0.0)))],
+                ["Trail leading here", METRIC.length(float(lead.get(row["landing"], 0.0)))],
             ],
         }
         for _, row in keyed(plan.landings, "landing").iterrows()
@@ -215,13 +196,13 @@ def _stretch_rows(plan: Plan, row: pd.Series) -> list[list[str]]:
     cause = row["cause"]
     return [
         ["Kind", str(row["kind"])],
-        ["Length", metres(row["length_m"])],
+        ["Length", METRIC.length(row["length_m"])],
         ["What makes it weak", cause if isinstance(cause, str) and cause else UNKNOWN],
         ["Lightest usual setup that passes", needed],
-        ["Smallest reserve there, shown setup", slope_words(row["shown_reserve"])],
+        ["Smallest reserve there, shown setup", METRIC.slope(row["shown_reserve"])],
         *_steepest(row["grade_up"], row["grade_down"]),
-        ["Steepest cross slope", slope_words(row["cross_slope"])],
-        ["Soil's likely strength, lowest", kilopascals(row["cone_index_kpa"])],
+        ["Steepest cross slope", METRIC.slope(row["cross_slope"])],
+        ["Soil's likely strength, lowest", METRIC.pressure(row["cone_index_kpa"])],
     ]
 
 
@@ -237,11 +218,14 @@ def detour_items(plan: Plan) -> Items:
             "g": mapping(moved(row["geometry"])),
             "r": [
                 ["Computed for", str(table.get(row["setup"], row["setup"]))],
-                ["Length, in place of", f"{metres(row['length_m'])}, {metres(row['replaced_m'])}"],
-                ["Smallest reserve", slope_words(row["worst_reserve"])],
-                ["Steepest along it", slope_words(row["max_grade"])],
-                ["Steepest cross slope", slope_words(row["max_cross"])],
-                ["Wet", metres(row["wet_m"])],
+                [
+                    "Length, in place of",
+                    f"{METRIC.length(row['length_m'])}, {METRIC.length(row['replaced_m'])}",
+                ],
+                ["Smallest reserve", METRIC.slope(row["worst_reserve"])],
+                ["Steepest along it", METRIC.slope(row["max_grade"])],
+                ["Steepest cross slope", METRIC.slope(row["max_cross"])],
+                ["Wet", METRIC.length(row["wet_m"])],
                 ["Standing", "a line to look at in the field, not a cleared way"],
             ],
         }

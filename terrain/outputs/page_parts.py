@@ -12,7 +12,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from terrain.decision.results import Plan
-from terrain.outputs.wording import DEFERRAL
+from terrain.outputs.wording import DEFERRAL, INVENTED
 from terrain.setups.standing import Standing
 
 __all__ = [
@@ -24,11 +24,15 @@ __all__ = [
     "DrawingClass",
     "classify",
     "environment",
+    "invented_words",
+    "keyed",
     "leading_setups",
     "lighter_setups",
+    "note_words",
     "rows_of",
     "short_by_trail",
     "template_text",
+    "without_geometry",
 ]
 
 
@@ -113,6 +117,28 @@ def lighter_setups(plan: Plan) -> list[str]:
     lighter = table[(table["standing"] == USUAL) & (table["added_mass_kg"] < own)]
     lighter = lighter.sort_values("added_mass_kg", kind="stable")
     return [str(name) for name in lighter["setup"] if name in plan.evaluation.setups]
+
+
+def invented_words(plan: Plan) -> str:
+    """Return the sentence for an invented block or machine; empty for real ones."""
+    return INVENTED if plan.invented or plan.machine.invented else ""
+
+
+def note_words(plan: Plan) -> str:
+    """Return what every file says of itself: that the data is invented, and who decides."""
+    return " ".join(filter(None, (invented_words(plan), DEFERRAL)))
+
+
+def keyed(frame: pd.DataFrame, name: str) -> pd.DataFrame:
+    """Return ``frame`` with the identifier ``name``, index or column, as its first column."""
+    if name not in frame.columns:
+        frame = frame.rename_axis(index=name).reset_index()
+    return frame[[name, *(column for column in frame.columns if column != name)]]
+
+
+def without_geometry(frame: pd.DataFrame) -> pd.DataFrame:
+    """Return ``frame`` as a plain table."""
+    return pd.DataFrame(frame.drop(columns="geometry", errors="ignore"))
 
 
 def rows_of(frame: pd.DataFrame) -> list[dict[str, Any]]:

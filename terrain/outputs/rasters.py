@@ -19,10 +19,9 @@ from terrain.decision.results import Plan
 from terrain.grid import Grid
 from terrain.mechanics.soil_strength import drainage_rank, wet_flag
 from terrain.mechanics.wet_classes import effective_rule
-from terrain.outputs.field_features import invented_words
-from terrain.outputs.page_parts import SLOPE_COLOURS
+from terrain.outputs.page_parts import SLOPE_COLOURS, invented_words, note_words
 from terrain.outputs.wet_layers import WETNESS_CLASSES, wetness_grid
-from terrain.outputs.wording import DEFERRAL, UNKNOWN
+from terrain.outputs.wording import UNKNOWN
 from terrain.units import percent_from_ratio
 
 __all__ = ["UNKNOWN_CLASS", "VOID", "wet_classes", "write_rasters"]
@@ -131,12 +130,11 @@ def _slope_classes(labels: Sequence[str]) -> _Look:
 
 
 def _tags(plan: Plan) -> dict[str, str]:
-    invented = invented_words(plan)
     return {
         "TITLE": plan.name,
         "TIFFTAG_SOFTWARE": f"Rutwise {plan.version}",
-        "NOTE": " ".join(filter(None, (invented, DEFERRAL))),
-        "INVENTED": "yes" if invented else "no",
+        "NOTE": note_words(plan),
+        "INVENTED": "yes" if invented_words(plan) else "no",
     }
 
 

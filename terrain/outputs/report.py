@@ -6,26 +6,19 @@ from markupsafe import Markup
 
 from terrain.decision.results import Plan
 from terrain.outputs.document import Block, Heading, Paragraph, as_records
-from terrain.outputs.page_parts import environment, rows_of, template_text
+from terrain.outputs.page_parts import environment, invented_words, template_text
 from terrain.outputs.report_check import check_blocks
-from terrain.outputs.report_decision import decision_blocks, forcing_trails
+from terrain.outputs.report_decision import decision_blocks
 from terrain.outputs.report_ground import description_blocks, facts_blocks
 from terrain.outputs.report_measures import doubt_blocks, season_blocks, stretch_blocks
 from terrain.outputs.report_opinions import second_opinion_blocks
-from terrain.outputs.report_setups import grouped_exclusions, refusal_blocks, setup_blocks
+from terrain.outputs.report_setups import refusal_blocks, setup_blocks
 from terrain.outputs.report_standing import caution_blocks, follow_up_blocks, standing_blocks
 from terrain.outputs.report_wet import wet_blocks
 from terrain.outputs.shown_units import METRIC, Shown
-from terrain.outputs.wording import BLOCKS, DEFERRAL, INVENTED
+from terrain.outputs.wording import BLOCKS, DEFERRAL
 
-__all__ = [
-    "chapters",
-    "forcing_trails",
-    "grouped_exclusions",
-    "report_blocks",
-    "report_html",
-    "rows_of",
-]
+__all__ = ["chapters", "report_blocks", "report_html"]
 
 
 def report_blocks(plan: Plan, shown: Shown = METRIC) -> list[Block]:
@@ -58,7 +51,7 @@ def report_html(plan: Plan, shown: Shown = METRIC) -> str:
         .render(
             name=plan.name,
             style=Markup(template_text("report.css")),
-            invented=INVENTED if plan.invented or plan.machine.invented else "",
+            invented=invented_words(plan),
             deferral=DEFERRAL,
             chapters=chapters(blocks),
             blocks=as_records(blocks),

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from terrain.decision.ratings import ANSWERS
 from terrain.decision.results import Plan
 from terrain.outputs.document import (
     Block,
@@ -23,12 +24,13 @@ from terrain.outputs.document import (
 )
 from terrain.outputs.page_parts import USUAL, lighter_setups, rows_of, short_by_trail
 from terrain.outputs.shown_units import Shown
-from terrain.outputs.wording import count, outcome_mark
+from terrain.outputs.wording import UNKNOWN, count, outcome_mark
 
 __all__ = ["decision_blocks", "forcing_trails", "listed"]
 
 _MOST_STRETCHES = 4
 _MOST_EASED = 2
+_MOST_RATINGS = 2
 _MOST_LIGHTER = 2
 _HELPING = ("yes", "partly")
 _OTHER_SETUPS = ("heavier aid on one axle group",)
@@ -49,8 +51,8 @@ def decision_blocks(plan: Plan, shown: Shown) -> list[Block]:
         return [*blocks, Terms(tuple(_answers(plan, shown)), strong=True)]
     if ranking.candidate is not None:
         words = (
-            f"{own['setup']}, {outcome_mark(own['outcome'])} {own['outcome']}; number 1 of "
-            f"{count(len(setups), 'setup')} compared."
+            f"{own['setup']}, {outcome_mark(own['outcome'])} {own['outcome']} (for traction); "
+            f"number 1 of {count(len(setups), 'setup')} compared."
         )
         blocks.append(Paragraph(words, "Candidate for the manufacturer's approval, not approved:"))
     else:
@@ -118,7 +120,10 @@ def _answers(plan: Plan, shown: Shown) -> list[tuple[str, str]]:
     eased = _eased(plan, shown)
     if eased:
         found.append(("What would ease it?", eased))
-    found.append(("When?", _when(plan)))
+    ratings = _ratings(plan, shown)
+    if ratings:
+        found.append(("Ask the manufacturer about", ratings))
+    found.append(("When?", _when(plan, shown)))
     found.append(("How sure?", _how_sure(plan, shown)))
     if plan.doubt is not None and plan.doubt.measure_next:
         found.append(("Measure next", shown.sentence(plan.doubt.measure_next)))
@@ -217,8 +222,59 @@ def _eased(plan: Plan, shown: Shown) -> str:
     return shown.sentence(" ".join(parts))
 
 
-def _when(plan: Plan) -> str:
-    state = plan.settings.ground.state
+def _ratings(plan: Plan, shown: Shown) -> str:
+    """Ratings that the shown setup exceeds, those over on most metres first."""
+    if plan.ratings is None or not len(plan.ratings):
+        return ""
+    own = plan.ratings[plan.ratings["setup"] == plan.ranking.shown]
+    over = own[(own["over_m"] > 0) | (own["level_share"] > 1)]
+    over = over.sort_values(["over_balanced_m", "over_m"], ascending=False, kind="stable")
+    lines = [
+        f"{line['rating']}, {line['state']}: {shown.percent(line['level_share'])} of the rating on "
+        f"the level, up to {shown.percent(line['largest_share'])} on slopes, {_over(line, shown)}"
+        for line in rows_of(over)
+    ]
+    parts = []
+    if lines:
+        parts.append(
+            "Ratings hold on level ground; on slopes "
+            f"{listed(lines, _MOST_RATINGS, 'more in the report')}."
+        )
+    unrated = own.loc[own["answer"] == ANSWERS["none"], "rating"].unique()
+    if len(unrated):
+        parts.append(f"No rating in the machine file: {', '.join(unrated)}.")
+    unknown = own.loc[own["answer"] != ANSWERS["none"], "unknown_m"]
+    if len(unknown) and unknown.max() > 0:
+        parts.append(f"On {shown.length(unknown.max())} a share is not known in full.")
+    return " ".join(parts) or "Every rating in the machine file holds on all assessed slopes."
+
+
+def _over(line: dict[str, Any], shown: Shown) -> str:
+    """How far along a rating is exceeded; for tyres of a bogie in both cases."""
+    if line["over_m"] == line["over_balanced_m"]:
+        return f"over it on {shown.length(line['over_m'])}"
+    if line["over_balanced_m"] == 0:
+        return f"over it on {shown.length(line['over_m'])}, only if the bogie pivots freely"
+    return (
+        f"over it on {shown.length(line['over_balanced_m'])} with balanced bogies, on "
+        f"{shown.length(line['over_m'])} if the bogie pivots freely"
+    )
+
+
+def _frost(plan: Plan, shown: Shown) -> str:
+    """Depth of the frost that was verified, beside the state; empty in any other state."""
+    ground = plan.settings.ground
+    if ground.state != "frozen" or ground.frost_depth_m is None:
+        return ""
+    by = named(ground.frost_verified_by) if ground.frost_verified_by else UNKNOWN
+    return (
+        f" ({shown.fine_length(ground.frost_depth_m)}, verified by {by}; how deep it must be for "
+        "this machine is the site's or the local rule's word)"
+    )
+
+
+def _when(plan: Plan, shown: Shown) -> str:
+    state = f"{plan.settings.ground.state}{_frost(plan, shown)}"
     if plan.seasons is None:
         return (
             f"Planned for ground that is {state}. Plan again before work in any other state; it is "
@@ -234,7 +290,10 @@ def _when(plan: Plan) -> str:
         if plan.settings.ground.frost_depth_m is None
         else ""
     )
-    return f"The shown setup {'; '.join(parts)}. This run is planned for {state} ground.{frozen}"
+    return (
+        f"The shown setup {'; '.join(parts)}. This run is planned for ground that is {state}."
+        f"{frozen}"
+    )
 
 
 def _how_sure(plan: Plan, shown: Shown) -> str:
@@ -269,7 +328,7 @@ def _others(plan: Plan, setups: list[dict[str, Any]], shown: Shown) -> Table:
         for line in usual[:_MOST_SETUPS]
     ]
     columns = (
-        *texts("Setup of usual practice", "Outcome"),
+        *texts("Setup of usual practice", "Outcome, for traction"),
         *numbers("Short of traction", "Over bearing", "Mass of aids"),
     )
     return Table(columns, tuple(rows), caption="Why the others fall out")

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-import numpy as np
 import pandas as pd
 
 from terrain.decision.results import Plan
@@ -23,10 +22,15 @@ from terrain.outputs.document import (
     texts,
 )
 from terrain.outputs.document import Column as Head
-from terrain.outputs.page_parts import SOIL_CLASS_WORDS, lighter_setups, rows_of
+from terrain.outputs.page_parts import (
+    SOIL_CLASS_WORDS,
+    keyed,
+    lighter_setups,
+    rows_of,
+    without_geometry,
+)
 from terrain.outputs.report_decision import forcing_trails
 from terrain.outputs.shown_units import Shown
-from terrain.outputs.tables import keyed
 from terrain.outputs.wording import BLOCKS, UNKNOWN, count
 
 __all__ = ["description_blocks", "facts_blocks"]
@@ -79,6 +83,9 @@ def description_blocks(plan: Plan, shown: Shown, wet: list[Block]) -> list[Block
     """Return block two; ``wet`` is the part on wet ground, already made."""
     totals = _totals(plan)
     window = shown.length(plan.settings.terrain.machine_scale_m)
+    unknown_wet = ""
+    if totals["wetness_unknown_m"] > 0:
+        unknown_wet = f"; not known on {shown.length(totals['wetness_unknown_m'])}"
     blocks: list[Block] = [
         Heading(f"2 {BLOCKS[1]}", 1, "description"),
         Heading("Slope of the ground under the trails"),
@@ -94,8 +101,8 @@ def description_blocks(plan: Plan, shown: Shown, wet: list[Block]) -> list[Block
         _soils(plan, shown),
         Paragraph(
             f"Wet in the state \u201c{plan.settings.ground.state}\u201d: "
-            f"{shown.length(totals['wet_m'])} of {shown.length(totals['length_m'])}. Without soil "
-            f"class: {shown.length(totals['no_soil_m'])}."
+            f"{shown.length(totals['wet_m'])} of {shown.length(totals['length_m'])}{unknown_wet}. "
+            f"Without soil class: {shown.length(totals['no_soil_m'])}."
         ),
         *wet,
     ]
@@ -121,19 +128,20 @@ def _axle(group: Any, shown: Shown) -> tuple[str, str]:
 
 def _totals(plan: Plan) -> dict[str, float]:
     length = plan.stations["length_m"].to_numpy(dtype=float)
-    wet = plan.stations["wet"].astype("boolean").fillna(False).to_numpy(dtype=bool)
+    wet = plan.stations["wet"].astype("boolean")
     unknown = plan.stations["slope_class"].to_numpy() == 0
     no_soil = plan.stations["soil_class"].isna().to_numpy()
     return {
         "length_m": float(length.sum()),
-        "wet_m": float(length[wet].sum()),
+        "wet_m": float(length[wet.fillna(False).to_numpy(dtype=bool)].sum()),
+        "wetness_unknown_m": float(length[wet.isna().to_numpy()].sum()),
         "no_slope_m": float(length[unknown].sum()),
         "no_soil_m": float(length[no_soil].sum()),
     }
 
 
 def _trails(plan: Plan, shown: Shown) -> list[Block]:
-    lines = rows_of(keyed(pd.DataFrame(plan.trails.drop(columns="geometry")), "trail"))
+    lines = rows_of(keyed(without_geometry(plan.trails), "trail"))
     ground = Table(
         (
             *texts("Trail", "Class"),
@@ -172,16 +180,12 @@ def _trails(plan: Plan, shown: Shown) -> list[Block]:
 
 
 def _ground_row(line: dict[str, Any], shown: Shown) -> Row:
-    def steepest(name: str) -> str:
-        return "none" if np.isnan(line[name]) else shown.slope(line[name])
-
     kind = line["trail_class"]
     return row(
         named(str(line["trail"])),
         named(kind) if isinstance(kind, str) else "not given",
         shown.length(line["length_m"]),
-        steepest("steepest_up"),
-        steepest("steepest_down"),
+        *shown.steepest(line["steepest_up"], line["steepest_down"]),
         shown.slope(line["steepest_cross"]),
         shown.slope(line["steepest_native"]),
         shown.length(line["wet_m"]),

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-import pandas as pd
-
 from terrain.decision.results import Plan
 from terrain.outputs import report_plots
 from terrain.outputs.document import (
@@ -21,7 +19,7 @@ from terrain.outputs.document import (
     row,
     texts,
 )
-from terrain.outputs.page_parts import leading_setups, rows_of
+from terrain.outputs.page_parts import leading_setups, rows_of, without_geometry
 from terrain.outputs.report_registered import registered_blocks, registered_table
 from terrain.outputs.shown_units import Shown
 from terrain.outputs.wording import UNKNOWN, count, outcome_mark
@@ -48,7 +46,7 @@ def stretch_blocks(plan: Plan, shown: Shown) -> list[Block]:
     ]
     if not len(table):
         return [*blocks, Paragraph("None: no stretch is short, over the bearing capacity or thin.")]
-    lines = rows_of(pd.DataFrame(table.drop(columns="geometry", errors="ignore")))
+    lines = rows_of(without_geometry(table))
     blocks.append(
         Table(
             (
@@ -166,11 +164,10 @@ def doubt_blocks(plan: Plan, shown: Shown) -> list[Block]:
 def _stretch_row(line: dict[str, Any], shown: Shown) -> Row:
     needs = line["needs"] if isinstance(line["needs"], str) else "none listed"
     cause = line["cause"] if isinstance(line["cause"], str) else UNKNOWN
+    up, down = shown.steepest(line["grade_up"], line["grade_down"])
     ground = (
-        f"Lightest setup of usual practice that passes: {needs}. Grade up "
-        f"{_slope_or_none(line['grade_up'], shown)}, down "
-        f"{_slope_or_none(line['grade_down'], shown)}, cross "
-        f"{_slope_or_none(line['cross_slope'], shown)}; "
+        f"Lightest setup of usual practice that passes: {needs}. Grade up {up}, down {down}, "
+        f"cross {shown.slope(line['cross_slope'])}; "
         f"cone index {shown.pressure(line['cone_index_kpa'])}."
     )
     return row(
@@ -184,10 +181,6 @@ def _stretch_row(line: dict[str, Any], shown: Shown) -> Row:
         note=ground,
         marked=line["kind"] == "no listed setup passes",
     )
-
-
-def _slope_or_none(value: float, shown: Shown) -> str:
-    return "none" if value != value else shown.slope(value)
 
 
 def _remedy_row(line: dict[str, Any], shown: Shown) -> Row:
@@ -266,7 +259,7 @@ def _remedies(plan: Plan, shown: Shown) -> list[Block]:
             Heading("Short ways round", 3),
             registered_table(
                 "reroutes",
-                pd.DataFrame(plan.reroutes.drop(columns="geometry", errors="ignore")),
+                without_geometry(plan.reroutes),
                 shown,
                 most=_MOST_ROWS,
             ),

@@ -13,7 +13,6 @@ from terrain.outputs.page_parts import leading_setups, rows_of
 from terrain.outputs.report_registered import registered_blocks
 from terrain.outputs.report_setups import numbered
 from terrain.outputs.shown_units import Shown
-from terrain.outputs.wording import UNKNOWN
 
 __all__ = ["second_opinion_blocks"]
 
@@ -65,8 +64,11 @@ def _opinions(lines: list[dict[str, Any]], shown: Shown) -> list[Block]:
         if np.isnan(line["slip_needed"]) and not np.isnan(line["net_brixius"]):
             slip = "none is enough"
         routes = [line[name] for name in ("net_brixius", "net_maclaurin", "net_wismer_luth")]
-        told = [value for value in routes if not np.isnan(value)]
-        spread = shown.ratio(max(told) - min(told)) if len(told) > 1 else UNKNOWN
+        ends = (line["net_contact_low"], line["net_contact_high"])
+        contact = "no band track"
+        if not np.isnan(ends).any():
+            contact = " to ".join(shown.ratio(value) for value in sorted(ends))
+        spread = shown.ratio(line["models_high"] - line["models_low"])
         low, high = line["short_if_strong_m"], line["short_if_weak_m"]
         grip.append(
             row(
@@ -74,6 +76,7 @@ def _opinions(lines: list[dict[str, Any]], shown: Shown) -> list[Block]:
                 f"{shown.length(low)} to {shown.length(high)}",
                 slip,
                 *(shown.ratio(value) for value in routes),
+                contact,
                 spread,
             )
         )
@@ -94,8 +97,13 @@ def _opinions(lines: list[dict[str, Any]], shown: Shown) -> list[Block]:
     return [
         Heading("Second opinions", anchor="second-opinions"),
         Paragraph(
-            "Other published routes to the same setups, at the worst station of each, loaded, on "
-            "bare strength without a film. Where they part, trust none of them alone. The cross "
+            "Other published routes to the same setups, at the worst station of each, in the "
+            "direction that leaves less there, on bare strength without a film. Where they part, "
+            "trust none of them alone. By contact length only axles with band tracks are reckoned, "
+            "with two figures for how fast the soil gives way. The vehicle cone index is not "
+            "computed for band tracks: its published form is that of tracked vehicles and asks for "
+            "the area of one track shoe, which the catalogue does not hold; nor for axles that "
+            "carry different gear. The cross "
             "slope is where the manufacturer's stability data must be looked up: it is a check, "
             "never a permission, and no aid is credited with stability. The range of short ground "
             "takes all of it at the strong, then at the weak end of its class or readings.",
@@ -107,7 +115,7 @@ def _opinions(lines: list[dict[str, Any]], shown: Shown) -> list[Block]:
                 *numbers(
                     "Short, strong to weak ground", "Slip needed",
                     "Net traction at 20 % slip: primary", "Turnage, Maclaurin", "Wismer, Luth",
-                    "Range of the models",
+                    "Contact length, soft to stiff soil", "Range of the models",
                 ),
             ),
             tuple(grip),

@@ -14,10 +14,10 @@ from typing import Any, Literal
 from terrain.decision.results import Plan
 from terrain.errors import RutwiseError
 from terrain.outputs.document import Heading, as_records, clipped, named
-from terrain.outputs.page_parts import template_text
+from terrain.outputs.page_parts import invented_words, template_text
 from terrain.outputs.report import report_blocks
 from terrain.outputs.shown_units import METRIC, Shown
-from terrain.outputs.wording import DEFERRAL, INVENTED
+from terrain.outputs.wording import DEFERRAL
 
 __all__ = ["Paper", "breakable", "report_pdf", "typeset"]
 
@@ -36,7 +36,7 @@ def report_pdf(plan: Plan, shown: Shown = METRIC, paper: Paper | None = None) ->
         "running": f"Rutwise report: {named(clipped(plan.name, 60))}",
         "contents": "Contents",
         "deferral": DEFERRAL,
-        "invented": INVENTED if plan.invented or plan.machine.invented else "",
+        "invented": invented_words(plan),
         "paper": sheet,
         "entries": sum(isinstance(block, Heading) and block.level <= 2 for block in blocks),
         "blocks": [_printed(block) for block in as_records(blocks)],

@@ -7,7 +7,7 @@ from typing import Any
 import pandas as pd
 
 from terrain.decision.results import Plan
-from terrain.outputs.page_parts import rows_of
+from terrain.outputs.page_parts import rows_of, without_geometry
 
 __all__ = ["decision_record"]
 
@@ -46,4 +46,4 @@ def decision_record(plan: Plan) -> dict[str, Any]:
 
 
 def _rows(frame: pd.DataFrame) -> list[dict[str, Any]]:
-    return rows_of(pd.DataFrame(frame.drop(columns="geometry", errors="ignore")))
+    return rows_of(without_geometry(frame))

@@ -43,6 +43,11 @@ def setup_blocks(plan: Plan, shown: Shown) -> list[Block]:
         _ground(plan, first, shown),
         _load(plan, first, shown),
         Paragraph(
+            "Outcomes speak of traction alone: \u201csuits\u201d is for traction; pressure and "
+            "ratings stand beside it.",
+            style="note",
+        ),
+        Paragraph(
             "Every setup needs the manufacturer's approval, also one of usual practice. Masses of "
             "aids are often assumptions: ask the supplier for the figure of the very aid.",
             style="note",

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-import geopandas as gpd
 import numpy as np
-import pandas as pd
 
 from terrain.decision.results import Plan
 from terrain.decision.wet_results import WetGround
@@ -22,7 +20,7 @@ from terrain.outputs.document import (
     row,
     texts,
 )
-from terrain.outputs.page_parts import rows_of
+from terrain.outputs.page_parts import keyed, rows_of, without_geometry
 from terrain.outputs.shown_units import Shown
 from terrain.outputs.wording import count
 
@@ -70,8 +68,7 @@ def _by_state(plan: Plan, wet: WetGround, shown: Shown) -> list[Block]:
     if plan.settings.ground.frost_depth_m is not None:
         states.append("frozen")
     metres, chosen = wet.wet_metres, plan.settings.ground.state
-    trails = plan.trails.drop(columns="geometry") if "geometry" in plan.trails else plan.trails
-    facts = pd.DataFrame(trails if "trail" not in trails else trails.set_index("trail"))
+    facts = keyed(without_geometry(plan.trails), "trail").set_index("trail")
     rows, dry = [], 0
     for name in metres.index:
         unknown = float(facts.loc[name, "wetness_unknown_m"])
@@ -190,7 +187,7 @@ def _depressions(wet: WetGround, shown: Shown) -> list[Block]:
     blocks: list[Block] = [Heading("Depressions to check in the field", 3)]
     if not len(wet.depressions):
         return [*blocks, Paragraph("No listed depression lies on or beside a trail.")]
-    table = _plain(wet.depressions)
+    table = keyed(without_geometry(wet.depressions), "depression")
     rows = tuple(
         row(
             str(line["depression"]),
@@ -217,11 +214,6 @@ def _depressions(wet: WetGround, shown: Shown) -> list[Block]:
             style="note",
         ),
     ]
-
-
-def _plain(depressions: gpd.GeoDataFrame) -> pd.DataFrame:
-    """Depressions without geometry, their number as first column."""
-    return pd.DataFrame(depressions.drop(columns="geometry")).reset_index()
 
 
 def _strength(plan: Plan, wet: WetGround, shown: Shown) -> list[Block]:

@@ -14,7 +14,7 @@ import re
 from dataclasses import dataclass
 from typing import Literal
 
-from terrain.outputs.wording import UNKNOWN, percent_words, slope_words
+from terrain.outputs.wording import UNKNOWN, grouped, percent_words, slope_words
 from terrain.units import FOOT_M, HECTARE_M2, INCH_M, POUND_KG, SHORT_TON_KG
 
 __all__ = ["METRIC", "US", "Shown", "UnitSystem", "shown_in"]
@@ -89,10 +89,8 @@ class Shown:
             return UNKNOWN
         if math.isinf(float(amount)):
             return "no upper end" if float(amount) > 0 else "no lower end"
-        text = f"{float(amount):,.{digits}f}"
-        if text.startswith("-"):
-            text = text[1:] if float(text.replace(",", "")) == 0 else "\N{MINUS SIGN}" + text[1:]
-        return text if self.is_us else text.replace(",", "\N{NARROW NO-BREAK SPACE}")
+        text = grouped(float(amount), digits)
+        return text.replace("\N{NARROW NO-BREAK SPACE}", ",") if self.is_us else text
 
     def bare(self, amount: float | None, unit: str, digits: int = 0) -> str:
         """Write an amount given in the metric ``unit`` without the unit's word."""
@@ -149,6 +147,11 @@ class Shown:
         """Percent and degrees together, in both systems."""
         return slope_words(ratio)
 
+    def steepest(self, up: float | None, down: float | None) -> tuple[str, str]:
+        """Steepest uphill and downhill: "none" where the assessed places only go the other way."""
+        gap = UNKNOWN if not (_told(up) or _told(down)) else "none"
+        return tuple(self.slope(ratio) if _told(ratio) else gap for ratio in (up, down))  # type: ignore[return-value]
+
     def percent(self, share: float | None, digits: int = 0) -> str:
         """Write a share that is no slope; infinity has no upper end."""
         if share is not None and math.isinf(float(share)):
@@ -182,6 +185,10 @@ class Shown:
 
         low = f"{shown(match['low'])} {match['join']} " if match["low"] else ""
         return f"{match.group()} ({low}{shown(match['value'])} {self.unit(unit)})"
+
+
+def _told(value: float | None) -> bool:
+    return value is not None and not math.isnan(float(value))
 
 
 METRIC = Shown("metric")

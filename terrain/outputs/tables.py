@@ -26,10 +26,16 @@ from terrain.outputs.check_sheet import check_sheet_record
 from terrain.outputs.gpkg_layers import decision_layers
 from terrain.outputs.gpkg_metadata import add_metadata
 from terrain.outputs.gpkg_styles import write_styles
-from terrain.outputs.page_parts import RESERVE_CLASSES, classify
+from terrain.outputs.page_parts import (
+    RESERVE_CLASSES,
+    classify,
+    invented_words,
+    keyed,
+    without_geometry,
+)
 from terrain.outputs.report_record import decision_record
 from terrain.outputs.wet_section import wet_record, wet_tables
-from terrain.outputs.wording import CAUTIONS, DEFERRAL, INVENTED, code_list
+from terrain.outputs.wording import CAUTIONS, DEFERRAL, code_list
 from terrain.stations.runs import runs_of
 
 __all__ = [
@@ -37,7 +43,7 @@ __all__ = [
     "PLAN_FORMAT",
     "evaluation_table",
     "guard_formulas",
-    "keyed",
+    "plain",
     "plan_record",
     "runs_table",
     "write_tables",
@@ -51,13 +57,6 @@ LIBRARIES = ("numpy", "pandas", "geopandas", "shapely", "pyproj", "pyogrio", "ra
 
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 _FIXED_DATE = "2000-01-01T00:00:00.000Z"
-
-
-def keyed(frame: pd.DataFrame, name: str) -> pd.DataFrame:
-    """Return ``frame`` with the identifier ``name``, index or column, as its first column."""
-    if name not in frame.columns:
-        frame = frame.rename_axis(index=name).reset_index()
-    return frame[[name, *(column for column in frame.columns if column != name)]]
 
 
 def guard_formulas(frame: pd.DataFrame) -> pd.DataFrame:
@@ -139,8 +138,8 @@ def write_tables(plan: Plan, folder: Path) -> None:
     value is an empty cell.
     """
     tables = {
-        "stations": keyed(pd.DataFrame(plan.stations.drop(columns="geometry")), "station"),
-        "trails": keyed(pd.DataFrame(plan.trails.drop(columns="geometry")), "trail"),
+        "stations": keyed(without_geometry(plan.stations), "station"),
+        "trails": keyed(without_geometry(plan.trails), "trail"),
         "setups": plan.ranking.setups,
         "excluded": plan.ranking.excluded,
     }
@@ -152,9 +151,7 @@ def write_tables(plan: Plan, folder: Path) -> None:
         "trail_states": plan.trail_states,
     }
     tables |= {
-        name: pd.DataFrame(table.drop(columns="geometry", errors="ignore"))
-        for name, table in further.items()
-        if table is not None
+        name: without_geometry(table) for name, table in further.items() if table is not None
     }
     for name, table in tables.items():
         guard_formulas(table).to_csv(
@@ -176,26 +173,26 @@ def plan_record(plan: Plan) -> dict[str, Any]:
         "deferral": DEFERRAL,
         "block": plan.name,
         "invented": plan.invented,
-        "invented_note": INVENTED if plan.invented else None,
+        "invented_note": invented_words(plan) or None,
         "headline": ranking.headline,
         "candidate_for_the_manufacturers_approval": ranking.candidate,
         "shown_setup": ranking.shown,
         "setups": _records(ranking.setups),
         "excluded": excluded,
-        "trails": _records(keyed(pd.DataFrame(plan.trails.drop(columns="geometry")), "trail")),
-        "soil_disturbance_check": _plain(check_sheet_record(plan)),
-        "wet_ground": _plain(wet_record(plan)),
-        "decision": _plain(decision_record(plan)),
+        "trails": _records(keyed(without_geometry(plan.trails), "trail")),
+        "soil_disturbance_check": plain(check_sheet_record(plan)),
+        "wet_ground": plain(wet_record(plan)),
+        "decision": plain(decision_record(plan)),
         "slope_classes": list(plan.slope_labels),
-        "settings": _plain(asdict(plan.settings)),
-        "machine": _plain(asdict(plan.machine)),
+        "settings": plain(asdict(plan.settings)),
+        "machine": plain(asdict(plan.machine)),
         "working_crs": plan.dem.crs,
         "crs_note": plan.crs_note,
-        "dem_cell_m": _plain(plan.dem.cell_m),
-        "inputs": [_plain(asdict(file)) for file in plan.files],
-        "findings": [_plain(asdict(issue)) for issue in plan.issues],
+        "dem_cell_m": plain(plan.dem.cell_m),
+        "inputs": [plain(asdict(file)) for file in plan.files],
+        "findings": [plain(asdict(issue)) for issue in plan.issues],
         "not_assessed": list(plan.not_assessed),
-        "standing_of_figures": [_plain(asdict(row)) for row in plan.statuses],
+        "standing_of_figures": [plain(asdict(row)) for row in plan.statuses],
         "cautions": list(CAUTIONS),
         "versions": {
             "rutwise": plan.version,
@@ -206,15 +203,15 @@ def plan_record(plan: Plan) -> dict[str, Any]:
 
 def _records(frame: pd.DataFrame) -> list[dict[str, Any]]:
     rows = frame.astype(object).to_dict(orient="records")
-    return [{str(key): _plain(value) for key, value in row.items()} for row in rows]
+    return [{str(key): plain(value) for key, value in row.items()} for row in rows]
 
 
-def _plain(value: Any) -> Any:
+def plain(value: Any) -> Any:
     """Turn a value into what JSON knows; NaN, NA and infinity become None."""
     if isinstance(value, dict):
-        return {str(key): _plain(item) for key, item in value.items()}
+        return {str(key): plain(item) for key, item in value.items()}
     if isinstance(value, (list, tuple, np.ndarray)):
-        return [_plain(item) for item in value]
+        return [plain(item) for item in value]
     if value is None or value is pd.NA or value is pd.NaT:
         return None
     if isinstance(value, (bool, np.bool_)):
@@ -287,7 +284,7 @@ def _writable(frame: pd.DataFrame) -> pd.DataFrame:
                 .map(lambda value: None if value is None else str(value).lower())
             )
         elif column.dtype == object:
-            changed[name] = column.map(lambda value: None if _plain(value) is None else str(value))
+            changed[name] = column.map(lambda value: None if plain(value) is None else str(value))
     return frame.assign(**changed)
 
 

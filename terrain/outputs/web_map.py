@@ -13,6 +13,7 @@ from folium.template import Template
 
 from terrain.decision.results import Plan
 from terrain.outputs import map_layers
+from terrain.outputs.geometry import to_degrees
 from terrain.outputs.leaflet import LEAFLET_SCRIPT, LEAFLET_STYLE, one_file, script_json
 from terrain.outputs.map_classes import STRETCH_LOOKS, casing, views
 from terrain.outputs.map_data import map_data
@@ -22,6 +23,7 @@ from terrain.outputs.page_parts import (
     SLOPE_COLOURS,
     SOIL_CLASS_WORDS,
     environment,
+    invented_words,
     template_text,
 )
 from terrain.outputs.wet_layers import (
@@ -31,7 +33,7 @@ from terrain.outputs.wet_layers import (
     water_layer,
     wetness_overlays,
 )
-from terrain.outputs.wording import CAUTIONS, DEFERRAL, DEFINITIONS, INVENTED, UNKNOWN
+from terrain.outputs.wording import CAUTIONS, DEFERRAL, DEFINITIONS, UNKNOWN
 
 __all__ = ["map_html"]
 
@@ -136,9 +138,7 @@ def map_html(plan: Plan, *, online_base: str | bool = False) -> str:
         If ``online_base`` is no such address.
     """
     origin = _origin(online_base)
-    west, south, east, north = map_layers.to_degrees(plan.dem.crs)(
-        plan.trails.geometry.union_all()
-    ).bounds
+    west, south, east, north = to_degrees(plan.dem.crs)(plan.trails.geometry.union_all()).bounds
     page = _Map(
         location=[(south + north) / 2, (west + east) / 2],
         tiles=None,
@@ -268,7 +268,7 @@ def _panel(plan: Plan, north: str, interval: str, origin: str) -> str:
         .get_template("map_panel.html")
         .render(
             plan=plan,
-            invented=INVENTED if plan.invented or plan.machine.invented else "",
+            invented=invented_words(plan),
             views=drawn,
             stretches=plan.bottlenecks is not None and len(plan.bottlenecks) > 0,
             stretch_looks=STRETCH_LOOKS,

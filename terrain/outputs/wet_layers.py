@@ -16,9 +16,10 @@ from terrain.grid import Grid
 from terrain.mechanics.soil_strength import drainage_rank, wet_flag
 from terrain.mechanics.wet_classes import effective_rule, water_rule
 from terrain.models.soil import MOISTURE_STATES
-from terrain.outputs.map_layers import to_degrees
+from terrain.outputs.geometry import middle_of, to_degrees
 from terrain.outputs.overlays import Overlay, class_overlay
-from terrain.outputs.wording import UNKNOWN, metres
+from terrain.outputs.shown_units import METRIC
+from terrain.outputs.wording import UNKNOWN
 
 __all__ = [
     "WETNESS_CLASSES",
@@ -150,11 +151,7 @@ def _crossings(plan: Plan, wet: WetGround) -> Items:
         kind = row["kind"] if isinstance(row["kind"], str) else UNKNOWN
         carved = "yes" if row["carved"] else "no: it lies off the known elevation"
         rows = [["Kind", kind], ["Water led through in the flow", carved]]
-        place = (
-            row["geometry"].interpolate(0.5, normalized=True)
-            if (row["geometry"].geom_type == "LineString")
-            else row["geometry"]
-        )
+        place = middle_of(row["geometry"])
         items.append(_sign(plan, "rw-crossing", "X", f"Crossing {name}", place, rows))
     return items
 
@@ -165,7 +162,7 @@ def _depressions(plan: Plan, wet: WetGround) -> Items:
         rows = [
             ["Depth below its spill level", f"{row['depth_m']:.2f} m"],
             ["Area", f"{row['area_m2']:.0f} m2"],
-            ["Trail in it", metres(row["trail_m"])],
+            ["Trail in it", METRIC.length(row["trail_m"])],
             ["Look for", "standing water, or a culvert that the elevation does not show"],
         ]
         name = f"Depression {number}"

@@ -4,18 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
-import geopandas as gpd
 import pandas as pd
 
 from terrain.decision.results import Plan
-from terrain.outputs.page_parts import rows_of
+from terrain.outputs.page_parts import keyed, rows_of, without_geometry
 
 __all__ = ["wet_record", "wet_tables"]
-
-
-def _plain(depressions: gpd.GeoDataFrame) -> pd.DataFrame:
-    """Depressions without geometry, their number as first column."""
-    return pd.DataFrame(depressions.drop(columns="geometry")).reset_index()
 
 
 def wet_record(plan: Plan) -> dict[str, Any] | None:
@@ -34,7 +28,7 @@ def wet_record(plan: Plan) -> dict[str, Any] | None:
         "stretches_in_the_strip": rows_of(wet.buffer_runs),
         "stretches_at_water": rows_of(wet.water_runs),
         "stretches_in_depressions": rows_of(wet.depression_runs),
-        "depressions": rows_of(_plain(wet.depressions)),
+        "depressions": rows_of(keyed(without_geometry(wet.depressions), "depression")),
         "strength_of_polygons": rows_of(wet.strength),
     }
 

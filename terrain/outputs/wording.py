@@ -19,12 +19,9 @@ __all__ = [
     "UNKNOWN",
     "code_list",
     "count",
-    "kilograms",
-    "kilopascals",
-    "metres",
+    "grouped",
     "outcome_mark",
     "percent_words",
-    "ratio_words",
     "slope_words",
 ]
 
@@ -133,7 +130,8 @@ _OUTCOME_MARKS = {
 _MINUS = "\N{MINUS SIGN}"
 
 
-def _number(value: float, digits: int = 0) -> str:
+def grouped(value: float, digits: int = 0) -> str:
+    """Return a number with its thousands set apart, a true minus sign, and none before zero."""
     text = f"{value:,.{digits}f}".replace(",", "\N{NARROW NO-BREAK SPACE}")
     if text.startswith("-"):
         text = text[1:] if float(f"{value:.{digits}f}") == 0 else _MINUS + text[1:]
@@ -156,35 +154,12 @@ def slope_words(ratio: float | None) -> str:
     if -0.05 < percent < 0:
         return "just below 0 % (0°)"
     digits = 1 if 0 < abs(percent) < 1 else 0
-    return f"{_number(percent, digits)} % ({_number(degrees, digits)}°)"
-
-
-def metres(value_m: float | None) -> str:
-    """Return a length in whole metres; a length above 0 that rounds to 0 reads ``under 1 m``."""
-    if not _known(value_m):
-        return UNKNOWN
-    value = float(value_m)  # type: ignore[arg-type]
-    return "under 1 m" if 0 < value < 0.5 else f"{_number(value)} m"
-
-
-def kilopascals(value_kpa: float | None) -> str:
-    """Return a pressure in whole kPa."""
-    return f"{_number(float(value_kpa))} kPa" if _known(value_kpa) else UNKNOWN  # type: ignore[arg-type]
-
-
-def kilograms(value_kg: float | None) -> str:
-    """Return a mass in whole kilograms."""
-    return f"{_number(float(value_kg))} kg" if _known(value_kg) else UNKNOWN  # type: ignore[arg-type]
-
-
-def ratio_words(value: float | None, digits: int = 2) -> str:
-    """Return a plain ratio such as the pressure ratio with ``digits`` decimals."""
-    return _number(float(value), digits) if _known(value) else UNKNOWN  # type: ignore[arg-type]
+    return f"{grouped(percent, digits)} % ({grouped(degrees, digits)}°)"
 
 
 def percent_words(share: float | None) -> str:
     """Write a share that is no slope (slip, load) as whole percent; unknown stays unknown."""
-    return f"{_number(100 * share)} %" if share is not None and _known(share) else UNKNOWN
+    return f"{grouped(100 * share)} %" if share is not None and _known(share) else UNKNOWN
 
 
 def count(number: int, one: str, many: str | None = None) -> str:

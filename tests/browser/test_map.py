@@ -13,7 +13,8 @@ import pytest
 from pyproj import Transformer
 
 from terrain.outputs.map_classes import contrast
-from terrain.outputs.wording import DEFERRAL, metres, slope_words
+from terrain.outputs.shown_units import METRIC
+from terrain.outputs.wording import DEFERRAL, slope_words
 from tests.browser.conftest import Page
 from tests.outputs.synthetic import make_plan, with_decision
 
@@ -98,7 +99,7 @@ def test_a_setup_recolours_the_trails_and_says_its_verdict(page: Page, plan) -> 
     )
     said = page.text("#rw-verdict")
     assert "does not suit" in said
-    assert f"{metres(short)} short of traction" in said
+    assert f"{METRIC.length(short)} short of traction" in said
     page.run("document.getElementById('rw-own').click()")
     assert page.run(f"return {COLOURS}") == before
     assert page.run("return document.getElementById('rw-own').hidden")
@@ -241,7 +242,7 @@ def test_slope_words_are_those_of_the_report(page: Page) -> None:
     found = page.driver.execute_script(
         "return arguments[0].map(v => rutwise.metreWords(v))", lengths
     )
-    assert found == [metres(value) for value in lengths]
+    assert found == [METRIC.length(value) for value in lengths]
 
 
 @pytest.mark.parametrize("name", ["T3", "t1-20"])

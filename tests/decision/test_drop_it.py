@@ -183,3 +183,25 @@ def test_nothing_is_listed_where_the_lightest_setup_suits(tmp_path):
     assert situation.assessment.ranking.candidate == "bare"
     stretches = stretch_rows(situation.along.stations, situation.assessment, situation.settings)
     assert drop_it(situation, stretches, [str(k) for k in range(len(stretches))]).empty
+
+
+def test_what_lies_beyond_a_place_that_nothing_passes_is_told_as_out_of_reach(tmp_path):
+    """Very soft ground near the landing; behind it the place that bare wheels fail on."""
+    soils = patches(0, n=2)
+    soils["soil_class"], soils["drainage"] = [1, 2, 4], "well drained"
+    soils.geometry = [
+        box(*at(-60, -110), *at(260, 110)),
+        box(*at(50, -8), *at(65, 8)),
+        box(*at(170, -8), *at(185, 8)),
+    ]
+    path = write_block(
+        tmp_path / "b", block=TEXT, machine=RATED, dem=plane(gx=0.16), trails=comb(), soils=soils,
+        landings=landings(),
+    )  # fmt: skip
+    plan = plan_block(path)
+    assert plan.ranking.candidate != "bare"
+    row = plan.drop_it.set_index("setup").loc["bare"]
+    assert row["kind"] == "out of reach"
+    assert row["stretches"] == "M-170"
+    assert "M-50 is out of reach too" in row["sentence"]
+    assert row["sentence"] in plan.ranking.headline

@@ -18,7 +18,8 @@ from pyproj import Transformer
 from terrain.decision.results import Plan
 from terrain.models.emergency import Emergency
 from terrain.outputs.exchange import geojson_text, kml_text
-from terrain.outputs.field_features import place_features, to_wgs84, trail_features
+from terrain.outputs.field_features import DIGITS, place_features, trail_features
+from terrain.outputs.geometry import to_degrees
 from terrain.outputs.gps import gpx_text
 from terrain.outputs.wording import DEFERRAL, INVENTED
 from terrain.outputs.xml_text import xml_text
@@ -284,7 +285,7 @@ def test_the_same_plan_gives_the_same_text(small_plan: Plan) -> None:
 
 def test_degrees_agree_with_the_projection_library(plan: Plan) -> None:
     point = shapely.Point(plan.dem.west_m + 7, plan.dem.north_m - 3)
-    moved = to_wgs84(plan.dem.crs)(point)
+    moved = to_degrees(plan.dem.crs, DIGITS)(point)
     wanted = Transformer.from_crs(plan.dem.crs, 4326, always_xy=True).transform(point.x, point.y)
     assert (moved.x, moved.y) == pytest.approx(wanted, abs=5.1e-8)  # half the last decimal
     assert moved.y > moved.x  # here latitude 50, longitude 13: not swapped

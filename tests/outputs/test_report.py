@@ -9,7 +9,9 @@ import pytest
 
 from terrain.decision.results import Plan
 from terrain.outputs.figures import trail_profiles
-from terrain.outputs.report import forcing_trails, grouped_exclusions, report_html
+from terrain.outputs.report import report_html
+from terrain.outputs.report_decision import forcing_trails
+from terrain.outputs.report_setups import grouped_exclusions
 from terrain.outputs.shown_units import US
 from terrain.outputs.wording import BLOCKS, CAUTIONS, DEFERRAL, SIGN_OFF
 from tests.outputs.synthetic import HOSTILE, decided, make_plan

@@ -8,6 +8,7 @@ import sys
 import pytest
 
 from terrain.outputs import wording
+from terrain.outputs.shown_units import METRIC
 
 
 @pytest.mark.parametrize(
@@ -28,15 +29,15 @@ def test_a_slope_is_said_in_percent_and_degrees_together(ratio: float | None, wo
 
 
 def test_an_unknown_figure_is_never_written_as_zero() -> None:
-    for say in (wording.metres, wording.kilopascals, wording.kilograms, wording.ratio_words):
+    for say in (METRIC.length, METRIC.pressure, METRIC.mass, METRIC.ratio):
         assert say(float("nan")) == wording.UNKNOWN
         assert "0" in say(0.0)
 
 
 def test_a_short_length_does_not_vanish() -> None:
-    assert wording.metres(0.2) == "under 1 m"
-    assert wording.metres(0.0) == "0 m"
-    assert wording.metres(1234.4) == "1\u202f234 m"
+    assert METRIC.length(0.2) == "under 1 m"
+    assert METRIC.length(0.0) == "0 m"
+    assert METRIC.length(1234.4) == "1\u202f234 m"
 
 
 def test_codes_are_read_from_text_and_from_lists() -> None:
@@ -47,7 +48,7 @@ def test_codes_are_read_from_text_and_from_lists() -> None:
 
 def test_importing_the_words_loads_nothing_heavy() -> None:
     script = (
-        "import sys, terrain.outputs.wording;"
+        "import sys, terrain.outputs.shown_units;"
         "print([m for m in ('pandas','geopandas','folium','matplotlib','rasterio') "
         "if m in sys.modules])"
     )
