@@ -35,8 +35,8 @@ KINDS = (
 Stretches = list[tuple[int, NDArray[np.int64]]]
 """Kind (position in :data:`KINDS`) and positions of the stations, ascending in chainage."""
 
-_CLIMBS = {1: 1.0, 3: -1.0}
-"""Causes that are told as climbing, with the sign of the grade in the direction of that travel."""
+_ROLLING = {9: 1.0, 10: -1.0}
+"""Causes told as rolling resistance, with the sign of the grade in the direction of that travel."""
 
 _FINE = -1
 _STEP = 1000  # keys ascend from pressing to mild: kind * _STEP, less the setups that fall short
@@ -251,12 +251,12 @@ def _cause(
     soft = part["ground_class"].fillna(0).to_numpy(dtype=np.int64) >= SOFT_FROM_CLASS
     soft = (soft | (evaluation.pressure_ratio[rows, told] > 1))[short]
     if 2 * metres[soft].sum() >= metres.sum():
-        climb = part["grade"].to_numpy(dtype=float)[short] * _CLIMBS.get(code, 0.0)
-        level = climb < settings.terrain.slope_bands[0]
-        if code in _CLIMBS and 2 * metres[level].sum() >= metres.sum():
-            word = "soft ground, " + word.split()[-1]
+        climb = part["grade"].to_numpy(dtype=float)[short] * _ROLLING.get(code, 0.0)
+        steep = climb >= settings.terrain.slope_bands[0]
+        if code in _ROLLING and 2 * metres[steep].sum() < metres.sum():
+            word = word.replace("rolling resistance", "soft ground")
         else:
-            word += ", on soft ground"
+            word = f"{word.replace('rolling resistance,', 'climbing')}, on soft ground"
     both = (evaluation.reserve_loaded[rows, told] < limit) & (
         evaluation.reserve_empty[rows, told] < limit
     )

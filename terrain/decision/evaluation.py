@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from terrain.decision.carried import Carried, group_loads
 from terrain.decision.results import Evaluation
-from terrain.decision.travel import surface_of, travel_over
+from terrain.decision.travel import Travel, surface_of, travel_over
 from terrain.mechanics import demand
 from terrain.models.settings import Settings
 
@@ -68,7 +68,7 @@ def evaluate(
         for state, laden in enumerate((True, False)):
             way = travel_over(stations, item, laden, settings, surface)
             reserve[state, :, k] = way.balance.reserve_ratio
-            cause[state, :, k] = _cause(way.balance.binding, laden)
+            cause[state, :, k] = _cause(way, laden)
             pressures.append(way.pressure_kpa.max(axis=-1))
             for i, g in enumerate(item.groups):
                 outside[:, k] |= g.outside_brixius(way.load_kn[:, i])
@@ -89,17 +89,27 @@ def evaluate(
     return result, pd.Series(work, name="work_mj", dtype=float)
 
 
-def _cause(binding: NDArray[np.int8], laden: bool) -> NDArray[np.int8]:
-    """Codes of :data:`terrain.decision.results.CAUSES` from what binds in one travel state."""
+def _cause(way: Travel, laden: bool) -> NDArray[np.int8]:
+    """Codes of :data:`terrain.decision.results.CAUSES` from what binds in one travel state.
+
+    Where driving grip binds, the largest part of what is asked names the cause: the grade, the
+    rolling resistance at slip, or the dragged load.
+    """
     empty = 0 if laden else 1
+    binding, normal = way.balance.binding, way.load_kn.sum(axis=-1)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        drag = np.maximum(way.drag_kn, 0.0) / normal
+    rolling = way.balance.demand_ratio - way.grade - drag
     return np.select(
         [
             binding == demand.Binding.UNKNOWN,
             binding == demand.Binding.CROSS_SLOPE,
             binding == demand.Binding.DRIVELINE,
             binding == demand.Binding.GRIP_HOLDING,
+            (drag > rolling) & (drag > way.grade),
+            rolling > way.grade,
         ],
-        [0, 5 + empty, 7 + empty, 2 + 2 * empty],
+        [0, 5 + empty, 7 + empty, 2 + 2 * empty, 11, 9 + empty],
         default=1 + 2 * empty,
     ).astype(np.int8)
 

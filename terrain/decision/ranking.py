@@ -19,8 +19,8 @@ OUTCOMES = ("suits", "suits with measures", "does not suit")
 MEASURES = ("short_m", "over_bearing_m", "added_mass_kg", "payload_lost_kg", "work_ratio")
 """The measures of dominance; smaller is better in each. Work below that of bare wheels counts as 1.
 
-By motion resistance alone an aid can ask for less work than bare wheels. That is not credited: of
-forwarders it was found that tracks probably cost fuel (Nordfjell et al. 2003, abstract).
+By motion resistance alone an aid can ask for less work than bare wheels. That is not credited:
+tracks and chains are named as a probable cause of more fuel (Nordfjell et al. 2003, abstract).
 """
 
 

@@ -36,6 +36,9 @@ CAUSES: dict[int, str] = {
     6: "cross slope, empty",
     7: "driveline effort, loaded",
     8: "driveline effort, empty",
+    9: "rolling resistance, loaded",
+    10: "rolling resistance, empty",
+    11: "pull of the dragged load",
 }
 """What binds at a station, by code."""
 

@@ -334,3 +334,16 @@ def test_order_of_setups_changes_nothing():
         assert np.array_equal(
             one.reserve[:, one.column(name)], other.reserve[:, other.column(name)]
         )
+
+
+def test_the_cause_is_the_largest_part_of_what_is_asked():
+    """Soft and level: rolling resistance; firm and steep: the climb; a heavy drag: its pull."""
+    places = stations(grade=[0.02, 0.30, 0.02], cone_index_kpa=[300.0, 1000.0, 2000.0])
+    bare = carried(Setup("bare", (BARE, BARE)), forwarder())
+    result, _ = evaluate(places, [bare], Settings())
+    words = [CAUSES[int(code)] for code in result.cause[:, 0]]
+    assert words[:2] == ["rolling resistance, loaded", "climbing loaded"]
+    dragging = replace(skidder().load, mass_kg=9000.0, carried_share=0.2, drag_coefficient=0.8)
+    item = carried(Setup("bare", (BARE, BARE)), skidder(load=dragging))
+    result, _ = evaluate(places, [item], Settings())
+    assert CAUSES[int(result.cause[2, 0])] == "pull of the dragged load"

@@ -13,7 +13,18 @@ from terrain.decision.evaluation import evaluate
 from terrain.decision.second_opinions import second_opinions
 from terrain.models.aids import BARE, Mount, Setup
 from terrain.models.settings import Settings
-from tests.builders import AIDS, CHAINS, CLOSED_BAND, TYRE, bogie, forwarder, single, stations
+from tests.builders import (
+    AIDS,
+    CHAINS,
+    CLOSED_BAND,
+    DUALS,
+    TYRE,
+    bogie,
+    forwarder,
+    single,
+    skidder,
+    stations,
+)
 from tests.decision.test_evaluation import BARE_SETUP, both
 
 
@@ -40,6 +51,24 @@ def test_vehicle_cone_index_of_the_eight_wheel_forwarder():
     deflection = 0.0008 + 0.001 * (0.365 + 170 / 400) * wheel
     correction = (0.15 / (deflection / TYRE.section_height_m)) ** 0.25
     assert made["vci1_kpa"] == pytest.approx(197 * correction, rel=0.004)
+
+
+def test_the_inner_of_dual_tyres_stands_for_the_whole_wheel_load():
+    # the outer tyre's rating is not known; level, unladen: 6.6 t and 4.4 t on 2 wheels each, with
+    # 0.9 t of outer tyres on each axle (own arithmetic)
+    tyre = replace(TYRE, rated_load_kg=7000.0)
+    groups = tuple(replace(g, tyre=tyre) for g in (single("front"), single("rear")))
+    made = opinions(stations(), BARE_SETUP, both(DUALS), machine=skidder(groups=groups, load=None))
+    shares = made["tyre_load_share"]
+    assert shares["bare"] == pytest.approx(6600 / 2 / 7000, rel=1e-9)
+    assert shares["duals both"] == pytest.approx(7500 / 2 / 7000, rel=1e-9)
+
+
+def test_no_vehicle_cone_index_is_told_for_band_tracks():
+    # the published form asks for the area of one track shoe, which no catalogue row holds
+    made = opinions(stations(), BARE_SETUP, both(CLOSED_BAND))
+    assert np.isfinite(made.loc["bare", ["vci1_kpa", "vci50_kpa"]].astype(float)).all()
+    assert made.loc["closed-band both", ["vci1_kpa", "vci50_kpa"]].isna().all()
 
 
 def test_the_two_primary_routes_agree_and_the_slip_needed_solves_the_balance():

@@ -1,0 +1,85 @@
+"""What a run says about its figures' standing and about what nobody looked at."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from terrain.decision.carried import carried
+from terrain.decision.ground import frost_is_verified
+from terrain.decision.stability_checks import lift_off_m
+from terrain.decision.statuses import not_assessed_sentences, status_rows
+from terrain.models.settings import GroundSettings, Settings
+from tests.builders import TYRE, bogie, forwarder, stations
+from tests.decision.test_evaluation import BARE_SETUP
+
+
+def table_of(**columns):
+    table = stations(**columns)
+    return table.assign(ground_class=1, grade_profile=table["grade"])
+
+
+def said_of(table, machine=None, ground=None):
+    item = carried(BARE_SETUP, machine or forwarder())
+    return not_assessed_sentences(table, Settings(ground=ground or GroundSettings()), item)
+
+
+def test_metres_on_which_an_axle_lifts_off_are_told():
+    # own arithmetic, plain statics: the loaded front carries nothing from grade x / h on, with
+    # x = 64700 / 34000 and h = 57400 / 34000 m of machine and load together: 1.127
+    table = table_of(grade=np.array([1.12, 1.13, np.nan, 0.1]))
+    item = carried(BARE_SETUP, forwarder())
+    assert lift_off_m(table, item) == 5.0
+    # empty and the other way round the rear lifts: (5.5 - 3.025) / 1.4 = 1.768
+    assert lift_off_m(table_of(grade=np.array([1.77, 1.76])), item) == 10.0
+    empty = carried(BARE_SETUP, forwarder(load=None))
+    assert lift_off_m(table_of(grade=np.array([1.77, 1.76])), empty) == 5.0
+    (told,) = [text for text in said_of(table) if "lifts off" in text]
+    assert "on 5 m" in told
+    assert "Look at stability there, with the maker's data." in told
+    assert not [text for text in said_of(table_of(grade=0.2)) if "lifts off" in text]
+
+
+def test_tyres_below_the_charted_pressure_are_told_by_axle():
+    charted = replace(TYRE, inflation_kpa=450.0)
+    soft = forwarder(groups=(bogie("front", tyre=charted), bogie("rear")))
+    told = [text for text in said_of(table_of(), soft) if "rated load" in text]
+    assert len(told) == 1
+    for word in ("rear bogie", "400 kPa", "450 kPa", "Look the load up"):
+        assert word in told[0]
+    unknown = replace(TYRE, charted_inflation_kpa=None)
+    for tyre in (charted, unknown):
+        machine = forwarder(groups=(bogie("front", tyre=tyre), bogie("rear", tyre=tyre)))
+        assert not [text for text in said_of(table_of(), machine) if "rated load" in text]
+
+
+def test_a_film_without_a_figure_is_not_assessed():
+    ground = GroundSettings(film="wet clay film")
+    told = " ".join(said_of(table_of(), ground=ground))
+    assert "nothing is assessed but for gear that bites through it" in told
+    rows = status_rows(table_of(), [], Settings(ground=ground))
+    row = next(row for row in rows if row.name == "Surface film: wet clay film")
+    assert row.value == "grip of plain tyres not known"
+
+
+def test_the_part_of_the_tipping_slope_stands_as_an_assumption():
+    rows = {row.name: row for row in status_rows(table_of(), [], Settings())}
+    row = rows["Side slope to check with the maker"]
+    assert "0.6" in row.value
+    assert row.status == "planning assumption"
+    assert "Tipping grades of a rigid machine" in rows
+    assert rows["Wheel loads within a bogie"].status == "planning assumption"
+
+
+def test_frost_is_credited_from_a_least_depth_and_told_with_it():
+    # Frankenstein & Koenig 2004, pp. 50-51, after Richmond 1991: 5 cm of surface frost
+    for depth, credited in ((None, False), (0.049, False), (0.05, True), (0.3, True)):
+        assert frost_is_verified(GroundSettings("frozen", frost_depth_m=depth)) == credited
+    assert not frost_is_verified(GroundSettings("moist", frost_depth_m=0.3))
+    ground = GroundSettings("frozen", frost_depth_m=0.3, frost_verified_by="probe")
+    rows = {row.name: row for row in status_rows(table_of(), [], Settings(ground=ground))}
+    row = rows["Verified depth of frost"]
+    assert row.value.startswith("0.3 m")
+    assert row.status == "planning assumption"
+    assert row.source == "frankenstein_koenig_2004"
