@@ -12,6 +12,7 @@ help:  ## Say what can be made
 
 $(STAMP): pyproject.toml constraints.txt
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { echo "Python 3.11 or newer is needed; say which with: make demo PYTHON=python3.12"; exit 1; }
+	@echo "setting up: this takes a minute or two"
 	$(PYTHON) -m venv $(VENV)
 	$(BIN)/pip install --quiet --disable-pip-version-check -c constraints.txt -e '.[dev]'
 	@touch $(STAMP)

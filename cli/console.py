@@ -13,6 +13,7 @@ from enum import StrEnum
 from typing import Any
 
 from terrain.errors import Issue, by_severity
+from terrain.outputs.spreadsheets import guarded
 
 __all__ = [
     "TABLE_WIDTH",
@@ -109,7 +110,7 @@ def print_rows(
         text = io.StringIO()
         writer = csv.DictWriter(text, fieldnames=list(columns), lineterminator="\n")
         writer.writeheader()
-        writer.writerows({k: _guarded(v) for k, v in row.items()} for row in plain)
+        writer.writerows({k: guarded(v) for k, v in row.items()} for row in plain)
         sys.stdout.write(text.getvalue())
     else:
         _print_table(plain, columns, title)
@@ -145,13 +146,6 @@ def _shown(value: Any) -> str:
     if value is None:
         return ""
     return f"{value:.4g}" if isinstance(value, float) else str(value)
-
-
-def _guarded(value: Any) -> Any:
-    """Keep a spreadsheet from reading a text cell as a formula."""
-    if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t", "\r"):
-        return "'" + value
-    return "" if value is None else value
 
 
 def print_issues(issues: Iterable[Issue], fmt: Format) -> None:

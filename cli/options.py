@@ -11,6 +11,7 @@ import typer
 from cli.console import Format
 
 __all__ = [
+    "BaseMapOption",
     "BlockPath",
     "FormatOption",
     "Language",
@@ -60,8 +61,8 @@ UnitsOption = Annotated[
     Units,
     typer.Option(
         "--units",
-        help="Units of report, operator's page and terminal: metric, or us for feet, pounds and "
-        "psi on Letter paper. Files for programs stay metric.",
+        help="Units of map, report, operator's page and terminal: metric, or us for feet, pounds "
+        "and psi on Letter paper. Files for programs stay metric.",
     ),
 ]
 LanguageOption = Annotated[
@@ -70,5 +71,16 @@ LanguageOption = Annotated[
         "--lang",
         help="Language of the operator's page. All but English are unreviewed drafts, and the "
         "page says so.",
+    ),
+]
+BaseMapOption = Annotated[
+    str | None,
+    typer.Option(
+        "--base-map",
+        metavar="ADDRESS",
+        help="Address of map pictures to lay behind the map, https with {z}, {x} and {y}, that "
+        "you are entitled to use. Off without it. The map then asks that server for pictures each "
+        "time it is opened, and needs a network for them; the server sees the area you look at.",
+        show_default=False,
     ),
 ]

@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 import importlib
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from terrain.mechanics.effects import Effect
 
 __all__ = ["Topic", "all_topics", "find_topics"]
 
 _CODE_MODULES = (
     "terrain.inputs.guarded",
+    "terrain.inputs.attributes",
     "terrain.inputs.elevation",
     "terrain.inputs.soils",
     "terrain.inputs.soil_moisture_columns",
@@ -19,6 +24,7 @@ _CODE_MODULES = (
     "terrain.inputs.machines",
     "terrain.inputs.aids",
     "terrain.inputs.block",
+    "terrain.inputs.doubt_table",
     "terrain.inputs.stand",
     "terrain.inputs.site_rules",
     "terrain.inputs.survey",
@@ -34,20 +40,30 @@ _CODE_MODULES = (
     "cli.measured",
 )
 
+_PLAIN_KINDS = ("word", "aid")
+_MOST_NAMED = 8
+_DIRECTIONS = {"+": "more", "-": "less", "0": "no change"}
+
 
 @dataclass(frozen=True, slots=True)
 class Topic:
-    """One thing that can be explained: ``kind``, ``name``, a ``title`` and the facts about it."""
+    """One thing that can be explained: ``kind``, ``name``, a ``title`` and the facts about it.
+
+    ``aliases`` are other words that lead to it.
+    """
 
     kind: str
     name: str
     title: str
     facts: dict[str, str] = field(default_factory=dict)
+    aliases: tuple[str, ...] = ()
 
 
 def all_topics() -> list[Topic]:
-    """Columns, rules, relations, effects of aids, soil, sources and issue codes."""
+    """Words, aids, columns, rules, relations, effects, soil, sources and issue codes."""
     return [
+        *_words(),
+        *_aids(),
         *_columns(),
         *_rules(),
         *_relations(),
@@ -59,13 +75,92 @@ def all_topics() -> list[Topic]:
 
 
 def find_topics(word: str) -> list[Topic]:
-    """Topics whose name is ``word``; failing that, those whose name or title holds it."""
+    """Topics whose name is ``word``; failing that, those whose name or title holds it.
+
+    One or several of a thing is the same. A word of the outputs or an aid comes first and names
+    what else holds the word.
+    """
     topics = all_topics()
     wanted = word.strip().lower()
-    exact = [t for t in topics if wanted in (t.name.lower(), t.name.lower().split(".")[-1])]
-    if exact:
-        return exact
-    return [t for t in topics if wanted in t.name.lower() or wanted in t.title.lower()]
+    holding = [t for t in topics if wanted in t.name.lower() or wanted in t.title.lower()]
+    exact = [
+        t
+        for t in topics
+        if _singular(wanted)
+        in (_singular(name.lower()) for name in (t.name, t.name.split(".")[-1], *t.aliases))
+    ]
+    if not exact:
+        return holding
+    if exact[0].kind in _PLAIN_KINDS:
+        others = [t.name for t in holding if t not in exact]
+        if others:
+            named = "; ".join(others[:_MOST_NAMED])
+            more = len(others) - _MOST_NAMED
+            named += f" and {more} more" if more > 0 else ""
+            exact[0] = replace(exact[0], facts={**exact[0].facts, "see also": named})
+    return exact
+
+
+def _singular(name: str) -> str:
+    """Leave the ending of several things away: remedies, stretches and chains."""
+    for many, one in (("ies", "y"), ("ches", "ch"), ("ss", "ss"), ("s", "")):
+        if name.endswith(many):
+            return name.removesuffix(many) + one
+    return name
+
+
+def _words() -> list[Topic]:
+    from terrain.outputs.wording import DEFINITIONS
+
+    return [
+        Topic("word", name, text, aliases=tuple(name.replace(",", "").lower().split()))
+        for name, text in DEFINITIONS.items()
+    ]
+
+
+def _aids() -> list[Topic]:
+    """Each kind of aid with all that it changes, in words."""
+    from terrain.mechanics.effects import effects_of
+    from terrain.sources import data_table
+
+    topics = []
+    for kind in dict.fromkeys(row["kind"] for row in data_table("aids")["aid"]):
+        rows = [row for row in data_table("aids")["aid"] if row["kind"] == kind]
+        facts = {e.quantity: _effect_words(e) for e in effects_of(kind)}
+        facts["mass"] = _mass_words(rows)
+        facts["ask"] = "the supplier and the manufacturer: their figures rule"
+        names = tuple(dict.fromkeys(row["name"] for row in rows))
+        title = f"{', '.join(names)}: what it changes against bare wheels"
+        topics.append(Topic("aid", kind, title, facts, names))
+    return topics
+
+
+def _mass_words(rows: list[dict[str, Any]]) -> str:
+    """Range of the masses in the generic catalogue, and their standing."""
+    masses = [row["mass_kg"] for row in rows]
+    statuses = [row["status"] for row in rows]
+    words = [s if isinstance(s, str) else s.get("mass_kg", "planning assumption") for s in statuses]
+    spread = (
+        f"{min(masses):g} to {max(masses):g}" if min(masses) < max(masses) else f"{masses[0]:g}"
+    )
+    standing = " and ".join(dict.fromkeys(words))
+    return f"more, {spread} kg on one axle group in the generic catalogue, {standing}"
+
+
+def _effect_words(effect: Effect) -> str:
+    """Direction, figure with its unit, and standing of an effect."""
+    figure = "" if effect.direction == "0" else f", {_figure_words(effect)}"
+    return f"{_DIRECTIONS[effect.direction]}{figure}, {effect.status}"
+
+
+def _figure_words(effect: Effect) -> str:
+    ends = [f"{value:g}" for value in (effect.low, effect.high) if value is not None]
+    figure = " to ".join(ends)
+    if effect.likely is not None:
+        figure = f"{figure}, likely {effect.likely:g}" if ends else f"{effect.likely:g}"
+    if not figure:
+        return "no figure was read"
+    return f"{figure} ({effect.unit})" if " " in effect.unit else f"{figure} {effect.unit}"
 
 
 def _columns() -> list[Topic]:
@@ -124,17 +219,15 @@ def _relations() -> list[Topic]:
 def _effects() -> list[Topic]:
     from terrain.mechanics.effects import TOLD, effects
 
-    words = {"+": "more of it", "-": "less of it", "0": "no change"}
     topics = []
     for e in effects():
-        figures = [f"{value:g}" for value in (e.low, e.likely, e.high) if value is not None]
         topics.append(
             Topic(
                 "effect",
                 f"{e.aid}, {e.quantity}",
-                words[e.direction],
+                _effect_words(e),
                 {
-                    "figures": f"{' to '.join(figures)}, {e.unit}" if figures else "none was read",
+                    "figures": _figure_words(e),
                     "used for": e.used_for or TOLD,
                     "note": e.note,
                     "status": e.status,

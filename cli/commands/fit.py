@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from cli.console import ExitCode, Format, print_rows, say, tell
-from cli.options import FormatOption
+from cli.options import FormatOption, Units
 
 __all__ = ["fit"]
 
@@ -19,13 +19,6 @@ class Axle(StrEnum):
 
     FRONT = "front"
     REAR = "rear"
-
-
-class Units(StrEnum):
-    """Which units come first."""
-
-    METRIC = "metric"
-    US = "us"
 
 
 def _length(text: str) -> typer.models.OptionInfo:

@@ -22,6 +22,7 @@ ISSUE_CODES = {
     "NEW01": "the file to write exists already",
     "NEW02": "the machine file is missing",
     "NEW03": "the raster cannot be read",
+    "NEW04": "the block file has an ending that is not .toml",
 }
 """Issue codes of this command and what they stand for."""
 
@@ -65,6 +66,7 @@ def new(
     from terrain.models.soil import MOISTURE_STATES, SURFACE_FILMS
     from terrain.outputs.block_template import BlockDraft, block_text, machine_text, relative_name
 
+    block = _with_ending(block)
     folder = block.parent
     beside = folder / "machine.toml"
     files = [block] if machine else [block, beside]
@@ -100,8 +102,23 @@ def new(
         _write(beside, machine_text(_example_text(example)))
     _write(block, text)
     for path in files:
-        say(str(path))
+        say(f"written: {path}")
     _say_what_is_left(block, complete=dem is not None and len(drafts) == 3, own=machine is None)
+
+
+def _with_ending(block: Path) -> Path:
+    """The name with ``.toml`` where it has no ending; another ending is refused."""
+    from terrain.errors import InputRefused, Issue
+
+    if block.suffix.lower() == ".toml" or block.is_dir():
+        return block
+    if block.suffix:
+        what, fix = (
+            f"The name ends in {block.suffix}.",
+            f"Name it {block.with_suffix('.toml').name}.",
+        )
+        raise InputRefused([Issue("NEW04", "error", what, str(block), fix)])
+    return block.with_name(block.name + ".toml")
 
 
 def _path_issues(files: list[Path], machine: Path | None, overwrite: bool) -> list[Issue]:
@@ -114,6 +131,8 @@ def _path_issues(files: list[Path], machine: Path | None, overwrite: bool) -> li
             issues.append(Issue("NEW01", "error", what, str(path), fix))
         elif path.exists() and not overwrite:
             what, fix = "The file exists already.", "Choose another name, or add --overwrite."
+            if path.name == "machine.toml" and len(files) > 1 and path is files[1]:
+                fix = f"Use it with --machine {path}, choose another folder, or add --overwrite."
             issues.append(Issue("NEW01", "error", what, str(path), fix))
     if machine is not None and not machine.is_file():
         what, fix = "The machine file does not exist.", "Check the path, or leave --machine out."
@@ -144,7 +163,13 @@ def _look_at_dem(path: Path | None) -> tuple[str | None, list[Issue]]:
     """Unit of the heights where it must be asked for, and what keeps the file from being read."""
     if path is None:
         return None, []
-    from terrain.inputs.guarded import RASTER_FORMATS, check_file, not_allowed, sniff_raster
+    from terrain.inputs.guarded import (
+        RASTER_FORMATS,
+        check_file,
+        not_allowed,
+        reason_in,
+        sniff_raster,
+    )
 
     resolved, issues = check_file(path, name=str(path))
     if resolved is None:
@@ -160,11 +185,11 @@ def _look_at_dem(path: Path | None) -> tuple[str | None, list[Issue]]:
         with rasterio.open(resolved, driver=driver) as source:
             crs, shape, cell = source.crs, source.shape, source.res[0]
     except rasterio.errors.RasterioError as error:
-        what, fix = f"The raster cannot be read: {error}.", "Export it again."
+        reason = reason_in(error, resolved, str(path))
+        what, fix = f"The raster cannot be read: {reason}.", "Export it again."
         return None, [Issue("NEW03", "error", what, str(path), fix)]
-    tell(
-        f"dem: {shape[1]} x {shape[0]} cells of {cell:g}, CRS {crs.to_string() if crs else 'none'}"
-    )
+    named = crs.to_string() if crs else "none"
+    tell(f"dem: {shape[1]} x {shape[0]} cells of {cell:g}{_unit_of(crs)}, CRS {named}")
     metric = crs is not None and (crs.is_geographic or crs.linear_units.lower().startswith("met"))
     if metric or crs is None:
         return None, issues
@@ -174,6 +199,15 @@ def _look_at_dem(path: Path | None) -> tuple[str | None, list[Issue]]:
         )
         return None, issues
     return _ask("Unit of the heights", "ft", ["m", "ft", "us-ft"]), issues
+
+
+def _unit_of(crs: Any) -> str:
+    """Unit in which a raster's CRS counts, with a blank before it; empty without a CRS."""
+    if crs is None:
+        return ""
+    if crs.is_geographic:
+        return " degrees"
+    return " m" if crs.linear_units.lower().startswith("met") else f" {crs.linear_units}"
 
 
 def _look_at_layer(role: str, path: Path, folder: Path) -> tuple[LayerDraft | None, list[Issue]]:

@@ -9,6 +9,7 @@ import typer
 
 from cli.console import ExitCode, Format, print_rows, progress, say, tell
 from cli.options import (
+    BaseMapOption,
     BlockPath,
     Language,
     LanguageOption,
@@ -33,18 +34,21 @@ def plan(
     units: UnitsOption = Units.METRIC,
     language: LanguageOption = Language.ENGLISH,
     overwrite: Overwrite = False,
+    base_map: BaseMapOption = None,
 ) -> None:
     """Plan a block: which setups suit, where the trails force the choice, why others fall out.
 
     Writes map, report, the operator's page and files for GIS and GPS into a folder. Refuses inputs
-    that hold errors.
+    that hold errors, with exit code 2. When no usual setup suits, all files are written too, and
+    the exit code is 3.
 
     Example: rutwise plan block.toml -o out --units us
     """
-    from terrain.outputs.folder import check_folder
+    from terrain.outputs.folder import check_base_map, check_folder
 
     check_folder(out, overwrite=overwrite)
-    plan_into(block, out, overwrite, units, language, state)
+    check_base_map(base_map)
+    plan_into(block, out, overwrite, units, language, state, base_map)
 
 
 def plan_into(
@@ -54,6 +58,7 @@ def plan_into(
     units: Units,
     language: Language,
     state: str | None = None,
+    base_map: str | None = None,
 ) -> None:
     """Plan ``block`` into ``out``, say the answer, and end with code 3 when nothing suits."""
     from terrain.outputs.folder import write_outputs
@@ -64,7 +69,7 @@ def plan_into(
     with progress() as stage:
         made = plan_block(block, state=state, say=stage)
         stage("writing map, report and tables")
-        written = write_outputs(made, out, overwrite, units.value, language.value)
+        written = write_outputs(made, out, overwrite, units.value, language.value, base_map)
     for issue in made.issues:
         if issue.severity == "warning":
             tell(f"warning {issue.code}: {issue.what} [{issue.where}]")

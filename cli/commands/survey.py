@@ -41,32 +41,39 @@ def survey(
     from terrain.decision.survey import compare_survey, sample_size
     from terrain.errors import Issue, RutwiseError, refuse_errors
     from terrain.inputs.survey import read_survey
-    from terrain.outputs.wording import DEFERRAL
-    from terrain.plan import plan_block
+    from terrain.outputs.wording import DEFERRAL, count
+    from terrain.plan import check_block, make_plan
 
     for name, value in (("--within", within), ("--confidence", confidence)):
         if not 0 < value < 1:
             fix = "Give a fraction between 0 and 1, for example 0.05."
             refuse_errors([Issue("SVY05", "error", f"{name} is {value:g}.", "command line", fix)])
-    plan = plan_block(block, state=state, say=tell)
-    measured, issues = read_survey(file, plan.dem.crs)
+    tell("reading the inputs")
+    loaded, network, found = check_block(block, state=state)
+    refuse_errors(found)
+    if loaded is None or network is None:  # cannot happen: without errors both are there
+        raise RutwiseError("the block was not read, yet no error was found")
+    measured, issues = read_survey(file, loaded.dem.crs)
     refuse_errors(issues)
     if measured is None:  # cannot happen: an unreadable survey is an error
         raise RutwiseError("the survey was not read, yet no error was found")
-    result = compare_survey(plan, measured, setup)
+    result = compare_survey(make_plan(loaded, network, found, tell), measured, setup)
     for issue in (*issues, *result.issues):
         tell(f"{issue.severity} {issue.code}: {issue.what} [{issue.where}] {issue.fix}")
     if fmt is not Format.TABLE:
         plain = result.records.astype(object).where(result.records.notna(), None)
         print_rows(_rows(plain), list(plain.columns), fmt)
         return
-    sheet = plan.check_sheet
-    profile = sheet.profile if sheet else None
+    profile = loaded.rule_profile
     say(f"Rule: {profile.title if profile else 'none named'}")
     if profile:
         say(f"Depth is to be measured from: {profile.reference_surface}")
-    say(f"Surveyed: {result.surveyed_m:.0f} m in {len(result.records)} records after the harvest")
-    if result.surveyed_m > 0:
+    records = count(len(result.records), "record")
+    say(f"Surveyed: {result.surveyed_m:.0f} m in {records} after the harvest")
+    if profile and 0 < result.judged_m < result.surveyed_m:
+        left = result.surveyed_m - result.judged_m
+        say(f"Not judged: {left:.0f} m, where the rule gives no depth")
+    if result.judged_m > 0:
         say(
             f"Counts by the rule: {result.counts_m:.0f} m, {result.share:.1%} "
             f"({result.share_low:.1%} to {result.share_high:.1%} at 95 % over records)"
@@ -79,12 +86,12 @@ def survey(
     table = result.before_after
     print_rows(_rows(table), list(table.columns), fmt, "Before and after")
     say(result.hint)
-    share = min(max(result.share, 0.01), 0.99) if result.surveyed_m > 0 else 0.5
-    say(
-        f"Points for the share to within {within * 100:g} points at {confidence * 100:g} %: "
-        f"{sample_size(within, confidence)} when nothing is known, "
-        f"{sample_size(within, confidence, share)} with the share seen here."
-    )
+    points = f"{sample_size(within, confidence)} when nothing is known"
+    if result.judged_m > 0:
+        share = min(max(result.share, 0.01), 0.99)
+        points += f", {sample_size(within, confidence, share)} with the share seen here"
+    accuracy = f"within {within * 100:g} points at {confidence * 100:g} %"
+    say(f"Points for the share to {accuracy}: {points}.")
     say(DEFERRAL)
 
 

@@ -19,7 +19,7 @@ from terrain.decision.evaluation import evaluate
 from terrain.decision.results import Evaluation
 from terrain.decision.situation import Situation
 from terrain.stations.network import Network
-from terrain.stations.routes import Routes, find_routes
+from terrain.stations.routes import Routes, find_routes, ways_to_landing
 from terrain.stations.traffic import edge_flow, edge_of
 
 __all__ = ["Heading", "LeftOut", "evaluated_anew", "heading_along", "leave_out"]
@@ -216,12 +216,11 @@ def heading_along(
     from which the way to the landing is shorter, the rest of the edge included.
     """
     chainage = stations["chainage_m"].to_numpy(dtype=float)
-    back = routes.back_m[edge] + chainage - network.start_m[edge]
-    ahead = routes.ahead_m[edge] + network.end_m[edge] - chainage
+    back, ahead = ways_to_landing(network, routes, edge, chainage)
     as_drawn = ahead <= back
     against = np.zeros(len(edge), dtype=bool)
     if len(routes.forests) > 1:  # else everything goes the nearest way, and nothing meets
-        to_end, to_start, _ = edge_flow(network, routes, network.end_m - network.start_m)
+        to_end, to_start, _ = edge_flow(network, routes, network.length_m)
         against = np.where(as_drawn, to_start[edge], to_end[edge]) > 1e-6
     return Heading(as_drawn, np.minimum(ahead, back), against)
 

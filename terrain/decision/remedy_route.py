@@ -155,7 +155,7 @@ def left_out_rows(situation: Situation, cases: Sequence[Case]) -> Rows:
 def trails_over(network: Network, routes: Routes, edges: set[int]) -> set[str]:
     """Trails with timber that passes over one of ``edges``, or that lies along it."""
     names = {str(network.trail[number]) for number in edges}
-    length = network.end_m - network.start_m
+    length = network.length_m
     for number, forest in enumerate(routes.forests):
         passing = np.zeros(len(forest.distance_m), dtype=bool)
         for node in np.argsort(forest.distance_m, kind="stable"):

@@ -125,7 +125,7 @@ def _by_edge(along: AlongTrails, station: NDArray[np.int64]) -> NDArray[np.int64
 def _ways(along: AlongTrails, of_edge: NDArray[np.int64]) -> NDArray[np.int64]:
     """Worst on the way from each edge's exits to its landing."""
     network, routes = along.network, along.routes
-    length = network.end_m - network.start_m
+    length = network.length_m
     worst = np.zeros(len(of_edge), dtype=np.int64)
     for number, forest in enumerate(routes.forests):
         node = np.full(len(network.node_x_m), _SHUT, dtype=np.int64)

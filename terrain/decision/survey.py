@@ -14,7 +14,7 @@ from terrain.decision.intervals import share_interval
 from terrain.decision.results import Plan
 from terrain.decision.rule_check import share_verdict
 from terrain.decision.ruts import RUT_CLASSES, organic_stations, rut_class, threshold_cm
-from terrain.errors import Issue, RutwiseError
+from terrain.errors import InputRefused, Issue, RutwiseError
 from terrain.models.site_rules import RuleProfile
 
 __all__ = [
@@ -28,6 +28,7 @@ __all__ = [
 ISSUE_CODES = {
     "SVY06": "a row of the survey lies off the trails",
     "SVY07": "a row of the survey names a trail or chainage that is not there",
+    "SVY08": "no row of the survey can be compared with the plan",
 }
 """Issue codes of this module and what they stand for."""
 
@@ -53,10 +54,12 @@ class SurveyResult:
     before_after : DataFrame
         By ``when``: ``records``, ``length_m``, ``mean_depth_cm``, ``type_1``, ``type_2``,
         ``type_3`` (records), ``counts_m`` (metres).
-    surveyed_m, counts_m : float
-        Metres of record after the harvest, and of them those that count by the rule.
+    surveyed_m, judged_m, counts_m : float
+        Metres of record after the harvest; of them those for which the rule gives a depth (0
+        without a rule); of these the metres that count by the rule.
     share, share_low, share_high : float
-        Share of surveyed metres that counts, and its 95 % interval over records.
+        Share of ``judged_m`` that counts, and its 95 % interval over records; NaN where
+        ``judged_m`` is 0.
     verdict, hint : str
     issues : tuple of Issue
     """
@@ -65,6 +68,7 @@ class SurveyResult:
     classes: pd.DataFrame
     before_after: pd.DataFrame
     surveyed_m: float
+    judged_m: float
     counts_m: float
     share: float
     share_low: float
@@ -88,6 +92,8 @@ def compare_survey(plan: Plan, survey: pd.DataFrame, setup: str | None = None) -
 
     Raises
     ------
+    InputRefused
+        SVY08: no record lies on the trails, or none is of after the harvest.
     RutwiseError
         When the plan has no ruts, or ``setup`` is not one of its setups.
     """
@@ -101,6 +107,7 @@ def compare_survey(plan: Plan, survey: pd.DataFrame, setup: str | None = None) -
     station, issues = _stations_of(plan, survey)
     table = survey[station >= 0].assign(station=station[station >= 0]).reset_index(drop=True)
     at = _at(table)
+    _refuse_nothing_left(table, issues)
     table["predicted_class"] = rut_class(ruts.likely_cm[at, k])
     table["measured_class"] = rut_class(table["depth_cm"])
     table["counts"] = _counts(plan, sheet.profile, table, at)
@@ -108,8 +115,8 @@ def compare_survey(plan: Plan, survey: pd.DataFrame, setup: str | None = None) -
     length = after["length_m"].to_numpy(dtype=float)
     known = after["counts"].notna().to_numpy(dtype=bool)
     counted = after["counts"].fillna(False).to_numpy(dtype=bool)
-    surveyed, counts_m = float(length[known].sum()), float(length[counted].sum())
-    share = counts_m / surveyed if surveyed > 0 else np.nan
+    judged, counts_m = float(length[known].sum()), float(length[counted].sum())
+    share = counts_m / judged if judged > 0 else np.nan
     low, high = (float(end) for end in share_interval(share, int(known.sum())))
     return SurveyResult(
         records=after,
@@ -117,7 +124,8 @@ def compare_survey(plan: Plan, survey: pd.DataFrame, setup: str | None = None) -
             after["predicted_class"].to_numpy(), after["measured_class"].to_numpy(), length
         ),
         before_after=_before_after(table),
-        surveyed_m=surveyed,
+        surveyed_m=float(length.sum()),
+        judged_m=judged,
         counts_m=counts_m,
         share=share,
         share_low=low,
@@ -126,6 +134,18 @@ def compare_survey(plan: Plan, survey: pd.DataFrame, setup: str | None = None) -
         hint=_hint(after["depth_cm"].to_numpy(dtype=float), ruts.likely_cm[_at(after), k]),
         issues=tuple(issues),
     )
+
+
+def _refuse_nothing_left(table: pd.DataFrame, issues: list[Issue]) -> None:
+    """Refuse a survey of which no record can be compared; ``issues`` name the rows left out."""
+    if (table["when"] == "after").any():
+        return
+    if table.empty:
+        what, fix = "No row lies on the trails of the block.", "Correct the rows named above."
+    else:
+        what = "Every row on the trails is of before the harvest."
+        fix = "Add what was measured after it; leave the column when empty, or write after."
+    raise InputRefused([*issues, Issue("SVY08", "error", what, "survey", fix)])
 
 
 def _at(table: pd.DataFrame) -> NDArray[np.int64]:
@@ -255,7 +275,7 @@ def _hint(measured_cm: NDArray[np.float64], likely_cm: NDArray[np.float64]) -> s
     n = int(usable.sum())
     if n < FEWEST_FOR_A_HINT:
         return (
-            f"{n} records have both a rut and a prediction: too few for a hint "
+            f"Records with both a rut and a prediction: {n}; too few for a hint "
             f"({FEWEST_FOR_A_HINT} are needed)."
         )
     ratio = measured_cm[usable] / likely_cm[usable]

@@ -29,7 +29,11 @@ ISSUE_CODES = {
     "WHY01": "There is no such trail in the block.",
     "WHY02": "The setup is not one of the scored ones.",
     "WHY03": "Nothing on the trail could be assessed.",
+    "WHY04": "The place lies beyond the end of the trail.",
 }
+
+ROUNDING_M = 1.0
+"""Lengths are shown in whole metres, so a place may be named so far beyond the true end."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +77,7 @@ def walk_back(
     Raises
     ------
     InputRefused
-        WHY01 to WHY03.
+        WHY01 to WHY04. A place up to :data:`ROUNDING_M` beyond an end is taken as that end.
     """
     stations, assessment = situation.along.stations, situation.assessment
     setup = situation.shown if setup is None else setup
@@ -82,6 +86,7 @@ def walk_back(
     rows = np.flatnonzero((stations["trail"] == trail).to_numpy())
     reserve = assessment.evaluation.reserve[rows, column]
     if chainage_m is not None:
+        _refuse_beyond(stations.iloc[rows], trail, chainage_m)
         nearest = np.abs(stations["chainage_m"].to_numpy(dtype=float)[rows] - chainage_m).argmin()
         row = int(rows[nearest])
     elif np.isfinite(reserve).any():
@@ -116,13 +121,22 @@ def _refuse(stations: pd.DataFrame, setups: Sequence[str], trail: str, setup: st
         raise _refused("WHY02", f"no scored setup is called {setup!r}", f"Setups: {_some(setups)}.")
 
 
+def _refuse_beyond(stations: pd.DataFrame, trail: str, chainage_m: float) -> None:
+    length_m = float(stations["length_m"].sum())
+    if not -ROUNDING_M <= chainage_m <= length_m + ROUNDING_M:
+        what = f"trail {trail} is {length_m:.0f} m long; {chainage_m:g} m is not on it"
+        raise _refused(
+            "WHY04", what, f"Give 0 to {length_m:.0f} m along the trail as drawn.", "--at"
+        )
+
+
 def _some(names: Sequence[str], most: int = 40) -> str:
     more = len(names) - most
     return ", ".join(names[:most]) + (f" and {more} more" if more > 0 else "")
 
 
-def _refused(code: str, what: str, fix: str) -> InputRefused:
-    return InputRefused([Issue(code, "error", what, "command line", fix)])
+def _refused(code: str, what: str, fix: str, where: str = "command line") -> InputRefused:
+    return InputRefused([Issue(code, "error", what, where, fix)])
 
 
 def _verdict(situation: Situation, setup: str) -> Step:

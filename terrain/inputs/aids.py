@@ -74,7 +74,10 @@ class EffectTable(StrictTable):
 class AidTable(StrictTable):
     """One ``[[aid]]``."""
 
-    key: str = Field(pattern=r"^[a-z0-9][a-z0-9._-]*$", description="short id in small letters")
+    key: str = Field(
+        pattern=r"^[a-z0-9][a-z0-9._-]*$",
+        description="short id of small letters a to z, digits, points and hyphens, no blanks",
+    )
     name: str = Field(min_length=1, description="what people call it")
     kind: Literal["chains", "wheel track", "band track", "dual tyres"]
     mass_kg: float = Field(gt=0, description="mass on one axle group, both sides, in kg")

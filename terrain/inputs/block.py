@@ -24,6 +24,7 @@ from terrain.inputs.block_file import (
     read_block_file,
 )
 from terrain.inputs.machines import read_machine
+from terrain.inputs.named_files import with_keys, with_options
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -116,6 +117,8 @@ def inspect_block(
         if other is not None:
             changes[f"{key}.file"] = str(Path(other).absolute())
     block_file, issues = provisional_block_file(path, changes)
+    if state is not None:
+        issues = with_options(issues, {"ground.state": "--state"})
     if block_file is None:
         return None, issues
     reading = _Reading(block_file, issues)
@@ -126,9 +129,14 @@ def inspect_block(
     meeting_point = None
     if layers is not None:
         meeting_point, found = emergency.place_emergency(
-            block_file.emergency, layers.dem.crs, layers.trails, block_file.path.name
+            block_file.emergency,
+            layers.dem.crs,
+            layers.trails,
+            block_file.path.name,
+            layers.boundary,
         )
         issues += found
+    issues = with_keys(issues, block_file)
     if errors_in(issues) or read_vehicle is None or layers is None:
         return None, issues
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import Field
 
@@ -45,8 +45,8 @@ class DemTable(StrictTable):
     """``[dem]``."""
 
     file: str = Field(min_length=1, description="path relative to the block file")
-    elevation_unit: str | None = Field(
-        default=None, pattern="^(m|ft|us-ft)$", description='"m", "ft" or "us-ft"'
+    elevation_unit: Literal["m", "ft", "us-ft"] | None = Field(
+        default=None, description='"m", "ft" or "us-ft"'
     )
 
 

@@ -27,6 +27,7 @@ from terrain.inputs.guarded import (
     check_file,
     not_allowed,
     quiet_proj_environment,
+    reason_in,
     sha256_of,
     sniff_raster,
 )
@@ -156,8 +157,12 @@ def read_dem(
         say("error", refusal.code, refusal.what, refusal.fix)
         return None, None, issues
     except (rasterio.errors.RasterioError, OSError) as error:
-        lines = str(error).splitlines() or [type(error).__name__]
-        say("error", "DEM01", f"cannot be read: {lines[0][:200]}", "Damaged? Export it again.")
+        say(
+            "error",
+            "DEM01",
+            f"cannot be read: {reason_in(error, resolved, where)}",
+            "Export again.",
+        )
         return None, None, issues
     if whole:
         what = f"heights are whole {unit_stated or elevation_unit or 'metres'}; gradients over a"

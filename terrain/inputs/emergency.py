@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from pydantic import Field
 
-from terrain.errors import Issue, errors_in
+from terrain.errors import Issue
 from terrain.inputs.toml_files import StrictTable
 from terrain.models.emergency import Emergency
 
@@ -19,12 +19,13 @@ __all__ = ["FARTHEST_M", "ISSUE_CODES", "EmergencyTable", "emergency_issues", "p
 ISSUE_CODES = {
     "EMG01": "the emergency point has no place, or two",
     "EMG02": "the CRS of the emergency point is not understood, or the place is not in it",
-    "EMG03": "the emergency point lies far from the trails",
+    "EMG03": "the emergency point lies far from the block",
 }
 """Issue codes of this module and what they stand for."""
 
-FARTHEST_M = 20_000.0
-"""From here on a point is reported, metres: a planning assumption that catches swapped numbers."""
+FARTHEST_M = 1000.0
+"""A point so far outside the block is reported, metres: a planning assumption that catches swapped
+numbers. A point that is meant to be far off is used all the same."""
 
 
 class EmergencyTable(StrictTable):
@@ -57,7 +58,11 @@ def emergency_issues(table: EmergencyTable | None, where: str) -> list[Issue]:
 
 
 def place_emergency(
-    table: EmergencyTable | None, crs: str, trails: gpd.GeoDataFrame | None, where: str
+    table: EmergencyTable | None,
+    crs: str,
+    trails: gpd.GeoDataFrame | None,
+    where: str,
+    boundary: gpd.GeoDataFrame | None = None,
 ) -> tuple[Emergency | None, list[Issue]]:
     """Bring the point to the working CRS.
 
@@ -68,9 +73,11 @@ def place_emergency(
     crs : str
         Working CRS, metres.
     trails : GeoDataFrame or None
-        In ``crs``; a point more than :data:`FARTHEST_M` from all of them is reported.
+        In ``crs``. Without a boundary the distance to the nearest of them counts.
     where : str
         File name for the messages.
+    boundary : GeoDataFrame or None
+        In ``crs``; a point outside it by more than :data:`FARTHEST_M` is reported.
 
     Returns
     -------
@@ -96,12 +103,14 @@ def place_emergency(
         what = f"The emergency point cannot be placed: {x:g}, {y:g} in {own[:40]!r}."
         fix = 'Write a code such as crs = "EPSG:32633", and x before y; or give lat and lon.'
         issues.append(Issue("EMG02", "error", what, f"{where}, emergency", fix))
-    elif trails is not None and len(trails):
-        away_m = float(trails.distance(Point(x_m, y_m)).min())
-        if away_m > FARTHEST_M:
-            what = f"The emergency point lies {away_m / 1000:.0f} km from the nearest trail."
-            fix = "Look whether x and y are swapped, and whether crs is right."
-            issues.append(Issue("EMG03", "warning", what, f"{where}, emergency", fix))
-    if errors_in(issues):
         return None, issues
+    block, edge = trails, "from the nearest trail"
+    if boundary is not None:
+        block, edge = boundary, "outside the boundary"
+    if block is not None and len(block):
+        away_m = float(block.distance(Point(x_m, y_m)).min())
+        if away_m > FARTHEST_M:
+            what = f"The emergency point lies {away_m / 1000:,.1f} km {edge} of the block."
+            fix = "Look whether x and y are swapped, and crs is right; leave it if it is meant so."
+            issues.append(Issue("EMG03", "warning", what, f"{where}, emergency", fix))
     return Emergency(table.name, float(x_m), float(y_m), table.note.strip()), issues

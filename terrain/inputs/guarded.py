@@ -35,6 +35,7 @@ __all__ = [
     "not_allowed",
     "open_layer",
     "quiet_proj_environment",
+    "reason_in",
     "sha256_of",
     "sniff_raster",
     "sniff_vector",
@@ -124,7 +125,9 @@ def check_file(
         status = resolved.stat()
     except (OSError, ValueError, RuntimeError) as error:
         reason = getattr(error, "strerror", None) or str(error)
-        fix = "Check the spelling; paths are relative to the block file."
+        fix = "Check the spelling."
+        if written != str(path):
+            fix = "Check the spelling; the path is relative to the block file."
         return None, [Issue("INP20", "error", f"file cannot be found: {reason}", written, fix)]
     if not stat.S_ISREG(status.st_mode):
         fix = "Name the file itself, not a folder or device."
@@ -226,7 +229,7 @@ def open_layer(
             warnings.filterwarnings("ignore", message=".*non conformant file extension")
             frame, issues = _read_sniffed(resolved, driver, layer, where)
     except Exception as error:  # the format libraries raise many kinds; each means "unreadable"
-        what = f"{VECTOR_FORMATS[driver]} cannot be read: {_first_line(error)}"
+        what = f"{VECTOR_FORMATS[driver]} cannot be read: {reason_in(error, resolved, where)}"
         fix = "The file is damaged or incomplete; export it again (a Shapefile needs .shx, .dbf)."
         return None, [Issue("INP25", "error", what, where, fix)]
     if frame is None:
@@ -275,9 +278,10 @@ def _read_sniffed(
     return frame, []
 
 
-def _first_line(error: Exception) -> str:
-    lines = str(error).strip().splitlines()
-    return lines[0][:200] if lines else type(error).__name__
+def reason_in(error: Exception, path: Path, name: str) -> str:
+    """First line of a library's error, the file called by ``name``, without its full stop."""
+    lines = str(error).replace(str(path), name).strip().splitlines()
+    return lines[0][:200].rstrip(". ") if lines else type(error).__name__
 
 
 def _degrees_issues(frame: gpd.GeoDataFrame, where: str) -> list[Issue]:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import geopandas as gpd
+import numpy as np
+from numpy.typing import NDArray
 
 from terrain.errors import Issue
 from terrain.grid import Grid
@@ -14,7 +16,18 @@ from terrain.models.machine import Machine
 from terrain.models.settings import Settings
 from terrain.models.site_rules import RuleProfile
 
-__all__ = ["InputFile", "LoadedBlock", "LoadedWater"]
+__all__ = ["InputFile", "LoadedBlock", "LoadedWater", "softness"]
+
+_SOFTER_THAN_ANY_CLASS = 9.0
+
+
+def softness(soils: gpd.GeoDataFrame) -> NDArray[np.float64]:
+    """Rank by which one of overlapping soil polygons rules, the softest highest: its class.
+
+    An unknown class counts as softer than any known one: the unknown is not hidden.
+    """
+    known = soils["soil_class"].astype("Float64")
+    return known.fillna(_SOFTER_THAN_ANY_CLASS).to_numpy(dtype=float)
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import csv
 import io
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
 
@@ -26,7 +26,7 @@ from terrain.inputs.guarded import (
     sniff_vector,
     to_working_crs,
 )
-from terrain.inputs.loaded import InputFile
+from terrain.inputs.loaded import InputFile, softness
 from terrain.inputs.refs import LayerRef
 from terrain.inputs.water_tables import ReadingsTable
 from terrain.models.soil import MOISTURE_STATES
@@ -40,6 +40,7 @@ ISSUE_CODES: dict[str, str] = {
     "RDG03": "readings left out, row by row, with the reason",
     "RDG04": "the CRS of the readings is not stated",
     "RDG05": "no reading is left",
+    "RDG06": "every reading lies outside the soil polygons",
 }
 
 UNITS_KPA = {
@@ -60,6 +61,7 @@ WIDEST_KPA = {"cone": 10_000.0, "vane": 500.0, "plate": 3_000.0}
 DEEPEST_CM = 200.0
 MAX_MB = 20.0
 _KEYS = ("depth_cm", "value", "unit", "kind", "date", "moisture_state")
+_OUTSIDE = "outside every soil polygon"
 _FROZEN_WORDS = ("frozen", "frost", "ice")
 
 
@@ -130,9 +132,10 @@ def read_readings(
     refused = _Refused()
     read = _values(frame, columns, table, refused)
     read["polygon"] = _placed(frame, soils, refused)
-    issues += _refusals(refused, ref.name)
     keep = [row for row in range(len(frame)) if row not in refused.reasons]
-    if soils is not None and not keep:
+    elsewhere = _all_outside(frame, soils, refused, table, ref.name)
+    issues += [*elsewhere, *_refusals(refused, ref.name)]
+    if soils is not None and not keep and not elsewhere:
         fix = "Mend the rows, or take [readings] out."
         issues.append(Issue("RDG05", "warning", "No reading is left.", ref.name, fix))
     readings = gpd.GeoDataFrame(read, geometry=frame.geometry.values, crs=crs).iloc[keep]
@@ -182,6 +185,9 @@ def _opened(
         fix = 'Write a code, for example "EPSG:32633".'
         return None, [Issue("RDG04", "error", what, ref.name, fix)]
     moved, found = to_working_crs(frame, crs, where=ref.name)
+    if moved is None:
+        fix = f"Check crs in [readings]: it is {table.crs!r}, and x, y must be in it."
+        found = [replace(issue, fix=fix) for issue in found]
     return moved, issues + found
 
 
@@ -309,19 +315,46 @@ def _placed(
 ) -> list[str | None]:
     """Polygon under each reading; the softer where several overlap."""
     names: list[str | None] = [None] * len(frame)
-    softness = None
-    if soils is not None:
-        softness = soils["soil_class"].astype("Float64").fillna(9.0).to_numpy(dtype=float)
+    rank = None if soils is None else softness(soils)
     for row, point in enumerate(frame.geometry.values):
         if point is None or point.is_empty or point.geom_type != "Point":
             refused.add(row, "no position")
-        elif soils is not None and softness is not None:
+        elif soils is not None and rank is not None:
             inside = np.flatnonzero(shapely.intersects(soils.geometry.values, point))
             if inside.size:
-                names[row] = str(soils.index[inside[np.argmax(softness[inside])]])
+                names[row] = str(soils.index[inside[np.argmax(rank[inside])]])
             else:
-                refused.add(row, "outside every soil polygon")
+                refused.add(row, _OUTSIDE)
     return names
+
+
+def _all_outside(
+    frame: gpd.GeoDataFrame,
+    soils: gpd.GeoDataFrame | None,
+    refused: _Refused,
+    table: ReadingsTable,
+    where: str,
+) -> list[Issue]:
+    """One warning in the place of one a row when no reading lies on the soils: a wrong CRS."""
+    placed = [row for row, reasons in refused.reasons.items() if _OUTSIDE in reasons]
+    points = [point for point in frame.geometry.values if point is not None and not point.is_empty]
+    if soils is None or not placed or len(placed) < len(points):
+        return []
+    for row in placed:
+        refused.reasons[row].remove(_OUTSIDE)
+        if not refused.reasons[row]:
+            del refused.reasons[row]
+    areas = shapely.STRtree(soils.geometry.values)
+    away_m = areas.query_nearest(points, return_distance=True, all_matches=False)[1].min()
+    away = f"{away_m / 1000:,.1f} km" if away_m >= 1000 else f"{away_m:.0f} m"
+    said = f'"{table.crs}"' if table.crs else "that of the elevation, as none is stated"
+    what = (
+        f"No reading lies on a soil polygon ({len(points)} were read); the nearest is {away} off."
+    )
+    fix = (
+        f"Check crs in [readings] (it is {said}) and the columns x and y; of a layer, its own CRS."
+    )
+    return [Issue("RDG06", "warning", what, where, fix)]
 
 
 def _refusals(refused: _Refused, where: str) -> list[Issue]:

@@ -217,7 +217,7 @@ def _polygon_ids(
         names.append(label)
     issues = []
     if column and missing:
-        what = f"polygons without {column}: {rows_text(missing)}; named by their row"
+        what = f"polygons with nothing in column {column!r}: {rows_text(missing)}; named by row"
         issues.append(Issue("SOIL11", "warning", what, where, "Give each polygon an id."))
     if repeated:
         what = f"several polygons share an id: {', '.join(repeated)}; numbered -2, -3, ..."

@@ -70,6 +70,10 @@ def read_survey(path: Path, crs: str) -> tuple[pd.DataFrame | None, list[Issue]]
     if raw is None:
         return None, issues
     where = path.name
+    if raw.empty:
+        fix = "Add the measured ruts, one a row."
+        what = "there is no row below the headings"
+        return None, [*issues, Issue("SVY01", "error", what, where, fix)]
     by_lower = {str(name).strip().lower(): name for name in raw.columns}
     found: Mapping[str, str | None] = {
         key: next((by_lower[n] for n in names if n in by_lower), None)
@@ -160,7 +164,7 @@ def _table(
     kind = np.nan_to_num(kind)
     when = [(word or "after").lower() for word in words("when")]
     odd = (given & (length <= 0)) | ~np.isin(kind, (0, 1, 2, 3))
-    odd |= np.array([word not in ("before", "after") for word in when])
+    odd |= np.array([word not in ("before", "after") for word in when], dtype=bool)
     odd[sorted(no_length | no_kind)] = True
     bad_depth[sorted(no_depth)] = True
     issues = []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import re
 import tomllib
 import types
 from dataclasses import dataclass
@@ -13,6 +14,7 @@ from typing import Annotated, Any, TypeVar, Union, get_args, get_origin
 from pydantic import BaseModel, ConfigDict, ValidationError
 
 from terrain.errors import Issue
+from terrain.inputs.file_kinds import told_by_content
 from terrain.inputs.unit_slips import bare_number_advice
 
 __all__ = [
@@ -33,6 +35,7 @@ ISSUE_CODES = {
     "TOML06": "a value is of the wrong kind",
     "TOML07": "a value is outside the allowed range",
     "TOML08": "a word is not one of the allowed words",
+    "TOML09": "the file is of another kind than is asked for",
 }
 """Issue codes of this module and what they stand for."""
 
@@ -56,6 +59,12 @@ _KINDS = {
     "model_attributes_type": "a table of keys",
     "dict_type": "a table of keys",
     "finite_number": "a finite number",
+}
+_SIZES = {
+    "string_too_short": "is empty",
+    "too_short": "is an empty list",
+    "string_too_long": "is too long",
+    "string_pattern_mismatch": "is not allowed",
 }
 
 
@@ -91,8 +100,8 @@ def read_toml(path: str | Path, role: str = "TOML file") -> tuple[TomlFile | Non
     TomlFile or None
         None when there is an issue.
     list of Issue
-        At most one issue: missing, no regular file, too large, not UTF-8, or a syntax error with
-        its line.
+        At most one issue: missing, no regular file, too large, not UTF-8, a syntax error with its
+        line, or a file of another kind than ``role`` says.
     """
     path = Path(path)
     where = str(path)
@@ -126,13 +135,27 @@ def read_toml(path: str | Path, role: str = "TOML file") -> tuple[TomlFile | Non
         line = raw[: error.start].count(b"\n") + 1
         return refused("TOML03", f"Line {line} is not UTF-8 text.", "Save the file as UTF-8.")
     except (tomllib.TOMLDecodeError, RecursionError) as error:
-        return refused(
-            "TOML03",
-            f"Not valid TOML: {error}.",
-            'A line is key = value; texts stand in "quotes", numbers carry no unit and use a '
-            "point, each key appears once in its [table].",
-        )
+        return refused("TOML03", *_syntax_words(str(error)))
+    kind = told_by_content(table, role)
+    if kind is not None:
+        article = "an" if role[0] in "aeiou" else "a"
+        what = f"This is {kind.called}; {article} {role} is asked for."
+        return refused("TOML09", what, kind.advice)
     return TomlFile(path, table, hashlib.sha256(raw).hexdigest()), []
+
+
+def _syntax_words(error: str) -> tuple[str, str]:
+    """What is wrong with the text of a file, and how to mend it."""
+    again = re.match(r"Cannot declare \((.+?),?\) twice \((.+)\)", error)
+    if again:
+        part = ".".join(re.findall(r"'([^']*)'", again[1]))
+        what = f"The part [{part}] stands in the file a second time ({again[2]})."
+        return what, "Put all its keys under one [part]; each [part] may stand only once."
+    fix = (
+        'A line is key = value; texts stand in "quotes", numbers carry no unit and use a point; '
+        "each [part] stands only once, and each key only once in its [part]."
+    )
+    return f"Not valid TOML: {error}.", fix
 
 
 def check_table(
@@ -185,11 +208,12 @@ def _issue(model: type[BaseModel], table: dict[str, Any], where: str, fault: Any
     location = tuple(fault["loc"])
     # pydantic puts the branch of a union behind the key (for example "str"): keep real keys only
     location = _real_location(table, location, keep_last=fault["type"] == "missing")
-    key = str(location[-1]) if location else ""
     place = f"{where}, {_dotted(location)}" if location else where
     kind, value = fault["type"], fault.get("input")
-    parent = _model_at(model, location[:-1])
-    meaning = _meaning(parent, key)
+    named = max((n for n, part in enumerate(location) if isinstance(part, str)), default=0)
+    key = _dotted(location[named:])  # an entry of a list is told with its key: shares[2]
+    parent = _model_at(model, location[:named])
+    meaning = _meaning(parent, str(location[named]) if location else "")
     if kind == "extra_forbidden":
         return Issue(
             "TOML04",
@@ -202,16 +226,19 @@ def _issue(model: type[BaseModel], table: dict[str, Any], where: str, fault: Any
         what = f"The key {_dotted(location)} is missing."
         return Issue("TOML05", "error", what, place, f"Add it{meaning}.")
     if kind == "literal_error":
-        allowed = str(fault["ctx"]["expected"]).replace("'", '"').replace(" or ", ", ")
-        near = get_close_matches(str(value), [word.strip('" ') for word in allowed.split(",")], 1)
-        hint = f'Did you mean "{near[0]}"? ' if near else ""
-        return Issue("TOML08", "error", f"{key} is {value!r}.", place, f"{hint}Allowed: {allowed}.")
+        known = re.findall(r"'([^']*)'", str(fault["ctx"]["expected"]))
+        near = get_close_matches(str(value), known, 1)
+        near = near or [word for word in known if word.startswith(str(value)[:4].lower())]
+        hint = f'Did you mean "{near[0]}"? ' if near and len(str(value)) > 2 else ""
+        allowed = ", ".join(f'"{word}"' for word in known)
+        what = f"{key} is {_shown(value)}."
+        return Issue("TOML08", "error", what, place, f"{hint}Allowed: {allowed}.")
     if kind in _RANGE_ERRORS:
         bound, words = _RANGE_ERRORS[kind]
         return Issue(
             "TOML07",
             "error",
-            f"{key} is {value!r}, it must be {words} {fault['ctx'][bound]:g}.",
+            f"{key} is {_shown(value)}, it must be {words} {fault['ctx'][bound]:g}.",
             place,
             f"Give {key} within its range{meaning}.",
         )
@@ -224,6 +251,10 @@ def _issue(model: type[BaseModel], table: dict[str, Any], where: str, fault: Any
             place,
             advice or f"Write {_KINDS[kind]}{meaning}.",
         )
+    if kind in _SIZES:
+        shown = "" if "short" in kind else f"{_shown(value)}, which "
+        what = f"{key} {'is ' + shown if shown else ''}{_SIZES[kind]}."
+        return Issue("TOML07", "error", what, place, f"Correct {key}{meaning}.")
     what = str(fault["msg"]).removeprefix("Value error, ")
     return Issue("TOML07", "error", f"{key}: {what}.", place, f"Correct {key}{meaning}.")
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 from pydantic import Field
 
 from terrain.inputs.toml_files import StrictTable
@@ -87,11 +89,11 @@ class ProfileTable(StrictTable):
     )
     min_length_m: float = Field(default=0.0, ge=0, le=1000, description="shortest rut, metres")
     reference_surface: str = Field(min_length=1, description="surface that depth starts from")
-    share_of: str = Field(
-        default="trail length", pattern="^(trail length|block area)$", description="share of what"
+    share_of: Literal["trail length", "block area"] = Field(
+        default="trail length", description="share of what"
     )
-    counts: str = Field(
-        default="ruts", pattern="^(ruts|trails)$", description="what counts: ruts or trails"
+    counts: Literal["ruts", "trails"] = Field(
+        default="ruts", description="what counts: ruts or trails"
     )
     max_share: float | None = Field(default=None, ge=0, le=1, description="a share, 0.1 is 10 %")
     severity_shares: list[float] = Field(default=[], description="class edges of the share")

@@ -81,7 +81,7 @@ def read_trails(
     labels = text_values(frame[columns["id"]])
     missing = [row for row, label in enumerate(labels) if label is None]
     if missing:
-        what = f"trails without {columns['id']}: {rows_text(missing)}"
+        what = f"trails with nothing in column {columns['id']!r}: {rows_text(missing)}"
         issues.append(Issue("TRL01", "error", what, where, "Give each trail its own id."))
     lines, found = _single_lines(frame, labels, where)
     issues += found
@@ -196,7 +196,7 @@ def _numbers(
             values, wrong = number_values(frame[column])
             wrong = sorted({*wrong, *np.flatnonzero(values < lowest).tolist()})
         if column and wrong:
-            shown = ", ".join(repr(frame[column].iloc[row]) for row in wrong)
+            shown = ", ".join(str(frame[column].iloc[row]) for row in wrong)
             what = f"{column} is not usable in {rows_text(wrong, labels)} (values: {shown})"
             fix = f"Allowed: {allowed}; leave it empty where unknown."
             issues.append(Issue("TRL06", "error", what, where, fix))
@@ -314,7 +314,7 @@ def read_landings(
     labels = text_values(frame[columns["id"]])
     missing = [row for row, label in enumerate(labels) if label is None]
     if missing:
-        what = f"landings without {columns['id']}: {rows_text(missing)}"
+        what = f"landings with nothing in column {columns['id']!r}: {rows_text(missing)}"
         issues.append(Issue("LND01", "error", what, where, "Give each landing an id."))
     again = [r for r, label in enumerate(labels) if label is not None and label in labels[:r]]
     if again:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,6 +12,7 @@ __all__ = [
     "DATED_COPY",
     "RuleProfile",
     "RuleText",
+    "SlopeTrigger",
     "profile_from",
     "rule_profiles",
     "rule_texts",
@@ -77,10 +79,19 @@ class RuleProfile:
 
 
 @dataclass(frozen=True, slots=True)
+class SlopeTrigger:
+    """A slope that a rule names: ``slope`` (ratio), and what it is ``meant_for`` in words."""
+
+    slope: float
+    meant_for: str
+
+
+@dataclass(frozen=True, slots=True)
 class RuleText:
     """A stop rule (``kind`` "wet weather") or a trigger (``kind`` "slope"), in our words.
 
-    ``conditions`` says when it holds; ``note`` what is odd in the copy that was read.
+    ``conditions`` says when it holds; ``note`` what is odd in the copy that was read; ``triggers``
+    are the slopes that the text names.
     """
 
     key: str
@@ -93,6 +104,7 @@ class RuleText:
     date: str
     status: str
     note: str
+    triggers: tuple[SlopeTrigger, ...] = ()
 
 
 def rule_profiles() -> dict[str, RuleProfile]:
@@ -139,6 +151,13 @@ def rule_texts() -> dict[str, RuleText]:
             date=row["date"],
             status=row["status"],
             note=row.get("note", ""),
+            triggers=tuple(_trigger(line) for line in row.get("triggers", ())),
         )
         for row in data_table("rule_profiles")["text"]
     }
+
+
+def _trigger(line: dict[str, Any]) -> SlopeTrigger:
+    degrees = line.get("degrees")
+    ratio = line["percent"] / 100 if degrees is None else math.tan(math.radians(degrees))
+    return SlopeTrigger(ratio, line["meant_for"])

@@ -23,6 +23,7 @@ _MAP_WIDTH_MM = 104.0
 _MAP_HEIGHTS_MM = {"a4": (160.0, 120.0, 92.0), "us-letter": (145.0, 110.0, 84.0)}
 _SIZES_PT = (9.6, 9.0, 8.4, 7.9, 7.4, 7.0, 6.6, 6.2, 5.8)
 _MAP_FONT_PT = 6.0
+_WITHOUT_LANDINGS = 0.9
 
 
 def write_brief(
@@ -69,6 +70,9 @@ def brief_pdf(
 
     Letters from 9.6 to 5.8 points and maps of three heights are tried, large ones first, until all
     fits. Only then are weak spots left to the report, and the page says how many.
+
+    The file has no tags for reading aloud: those of the typesetter make some PDF readers complain.
+    ``brief.html`` has the same words and serves there.
     """
     import matplotlib
     import typst
@@ -94,6 +98,7 @@ def brief_pdf(
             font_paths=[str(Path(matplotlib.get_data_path()) / "fonts" / "ttf")],
             ignore_system_fonts=True,
             timestamp=0,
+            pdf_tags=False,
         )
     return made
 
@@ -106,17 +111,25 @@ def _useful_heights(plan: Plan, heights_mm: tuple[float, ...]) -> list[float]:
 
 
 def _layouts(content: dict[str, Any], maps: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    """Layouts in order of preference: letter size, number of the map, rows of weak spots.
+    """Layouts in order of preference: letter size, map, rows of weak spots, column of landings.
 
-    Letters weigh more than the map: a layout comes first by size times the root of the height.
+    Letters weigh more than the map: a layout comes first by size times the root of the height. The
+    column of landings, where there is one, goes when that buys clearly larger letters.
     """
     rows = len(content["weak"]["rows"])
+    columns = (True, False) if content["trails"]["head"]["landing"] else (False,)
     whole = [
-        {"size": size, "map": number, "weak_rows": rows}
+        {"size": size, "map": number, "weak_rows": rows, "landing": landing}
         for size in _SIZES_PT
         for number in range(len(maps))
+        for landing in columns
     ]
-    whole.sort(key=lambda one: -one["size"] * maps[int(one["map"])]["height"] ** 0.5)
-    smallest = {"size": _SIZES_PT[-1], "map": len(maps) - 1}
+
+    def preference(one: dict[str, Any]) -> float:
+        worth = one["size"] * maps[int(one["map"])]["height"] ** 0.5
+        return float(worth if one["landing"] == columns[0] else _WITHOUT_LANDINGS * worth)
+
+    whole.sort(key=lambda one: -preference(one))
+    smallest = {"size": _SIZES_PT[-1], "map": len(maps) - 1, "landing": False}
     fewer = [{**smallest, "weak_rows": shown} for shown in range(rows - 1, -1, -1)]
     return [*whole, *fewer]

@@ -5,13 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 from terrain.decision.results import Plan
-from terrain.outputs.brief_ground import (
-    keep_out_section,
-    trails_section,
-    water_section,
-    weak_section,
-)
+from terrain.outputs.brief_ground import keep_out_section, water_section, weak_section
 from terrain.outputs.brief_setup import BLANK, carry_section, checks_section, stop_section
+from terrain.outputs.brief_trails import trails_section
 from terrain.outputs.brief_words import Figures, Units, short_name
 from terrain.outputs.catalogue import LANGUAGES, catalogue, mark
 from terrain.outputs.page_parts import invented_words, keyed

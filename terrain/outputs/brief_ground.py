@@ -1,38 +1,35 @@
-"""Where the operator does not go, where it is weak, where water is crossed, and every trail."""
+"""Where the operator does not go, where it is weak, and where water is crossed."""
 
 from __future__ import annotations
 
 from typing import Any
 
 import numpy as np
-import pandas as pd
 
-from terrain.decision.bottlenecks import KINDS
 from terrain.decision.results import Plan
+from terrain.outputs.brief_shut import (
+    AT_CROSSING,
+    IN_WATER,
+    KEEP_OUT,
+    ON_CLOSED,
+    at_crossing,
+    behind_water,
+    closed_crossings,
+    closed_trails,
+    stretch_places,
+    unsure_trails,
+    water_stops,
+)
 from terrain.outputs.brief_words import Figures, cause_words, short_name
 from terrain.outputs.catalogue import mark
 from terrain.outputs.page_parts import keyed, rows_of, without_geometry
-from terrain.outputs.report_wet import NEAR_CROSSING_M
 
-__all__ = [
-    "MOST_TRAILS",
-    "closed_stretches",
-    "keep_out_section",
-    "trails_section",
-    "water_section",
-    "weak_section",
-]
-
-MOST_TRAILS = 60
-"""More trails than this do not fit on one side; the rest is left to the report, and it is said."""
+__all__ = ["keep_out_section", "listed", "water_section", "weak_section"]
 
 _MOST_IN_A_LINE = 10
 _ID = 12
-
-
-def closed_stretches(plan: Plan) -> set[str]:
-    """Names of the stretches on which the shown setup falls short."""
-    return {str(row["stretch"]) for row in _stretches(plan, closed=True)}
+_RATING = "; a rating is exceeded on this slope"
+"""How the cause of a stretch says that an aid alone is not enough."""
 
 
 def keep_out_section(plan: Plan, figures: Figures) -> dict[str, Any]:
@@ -40,24 +37,26 @@ def keep_out_section(plan: Plan, figures: Figures) -> dict[str, Any]:
 
     They are the stretches on which the shown setup falls short, the trails that it cannot use in
     the plan's ground state or that are cut off from the landing, ground of the class without
-    traffic, water without a crossing, and ground that nobody assessed.
+    traffic, water without a crossing and what lies behind it, and ground that nobody assessed.
     """
     say = figures.words.say
     lines = []
-    short = _stretches(plan, closed=True)
-    if len(short):
-        names = _listed([_with_span(row, figures) for row in short], figures)
+    short = [row for row, place in _stretches(plan) if place == KEEP_OUT]
+    if short:
+        names = listed([_with_span(row, figures) for row in short], figures)
         lines.append(say("The setup does not hold here: {places}.", places=names))
     elif plan.bottlenecks is None:
         lines.append(say("Weak stretches were not worked out for this plan. Ask the planner."))
-    closed, unsure = _closed_trails(plan)
+    closed, unsure = closed_trails(plan), unsure_trails(plan)
     if closed:
-        names = _listed([short_name(name, _ID) for name in closed], figures)
         lines.append(
-            say("Closed on this ground, or cut off from the landing: {trails}.", trails=names)
+            say(
+                "Closed on this ground, or cut off from the landing: {trails}.",
+                trails=_trail_names(closed, figures),
+            )
         )
     if unsure:
-        names = _listed([short_name(name, _ID) for name in unsure], figures)
+        names = _trail_names(unsure, figures)
         lines.append(say("Not known whether it holds, walk it first: {trails}.", trails=names))
     trails = keyed(plan.trails, "trail")
     for column, message in (
@@ -71,51 +70,146 @@ def keep_out_section(plan: Plan, figures: Figures) -> dict[str, Any]:
                 f"{short_name(str(trails['trail'].iloc[row]), _ID)} ({figures.length(metres[row])})"
                 for row in rows
             ]
-            lines.append(say(message, trails=_listed(words, figures)))
-    wet = plan.wet_ground
-    if wet is not None:
-        lost = [row for row in rows_of(wet.water_runs) if not _at_crossing(row)]
-        if lost:
-            names = _listed([_with_span(row, figures) for row in lost], figures)
-            lines.append(
-                say("Water without a mapped crossing. Stop and ask: {places}.", places=names)
-            )
-        if wet.buffers is not None and len(wet.buffers):
-            width = plan.settings.flow.buffer_width_m
-            if width is None:
-                lines.append(say("The machine-free strips along water, as the map shows them."))
-            else:
-                strip = figures.length(width)
-                lines.append(say("{width} along water, but for the crossings.", width=strip))
+            lines.append(say(message, trails=listed(words, figures)))
+    lines += _water_lines(plan, figures)
     if not lines:
         lines.append(say("Nothing found. Holes, stumps and soft spots are not in the map."))
     return {"title": say("Keep out"), "lines": lines}
 
 
+def _water_lines(plan: Plan, figures: Figures) -> list[str]:
+    """Water without a crossing, what lies behind it, and the strips along water."""
+    say, wet = figures.words.say, plan.wet_ground
+    if wet is None:
+        return []
+    lines = []
+    stops = water_stops(plan)
+    if stops:
+        places = [
+            f"{short_name(stop.trail, _ID)} ({figures.span(stop.from_m, stop.to_m)})"
+            for stop in stops
+        ]
+        lines.append(
+            say(
+                "Water without a mapped crossing. Stop and ask: {places}.",
+                places=listed(places, figures),
+            )
+        )
+        behind = behind_water(plan)
+        if behind:
+            names = _trail_names(behind, figures)
+            lines.append(say("Behind that water, ask too: {trails}.", trails=names))
+    if wet.buffers is not None and len(wet.buffers):
+        width = plan.settings.flow.buffer_width_m
+        if width is None:
+            lines.append(say("The machine-free strips along water, as the map shows them."))
+        else:
+            strip = figures.length(width)
+            lines.append(say("{width} along water, but for the crossings.", width=strip))
+    return lines
+
+
 def weak_section(plan: Plan, figures: Figures) -> dict[str, Any]:
-    """Stretches that can be driven with care: ``title``, ``rows``, ``more``, ``none``.
+    """Stretches that can be driven with care: ``title``, ``rows``, ``closed``, ``more``, ``none``.
 
     Each row has ``id``, ``where``, ``what`` and ``do``; rows with the same ``do`` stand together.
+    Stretches on closed trails have no row, for nobody drives there: ``closed`` names them.
     ``more[k]`` is the sentence to show when k rows are left out; ``more[0]`` is empty.
     """
     say = figures.words.say
+    ratings = _exceeded_ratings(plan, figures)
     rows = []
-    for row in sorted(_stretches(plan, closed=False), key=_what_kind):
-        cause = cause_words(figures.words, str(row["cause"]))
-        parts = ["" if row["kind"] == "over bearing capacity" else cause, _steeper(row, figures)]
-        rows.append(
-            {
-                "id": short_name(str(row["stretch"]), _ID),
-                "where": figures.span(float(row["from_m"]), float(row["to_m"])),
-                "what": ", ".join(part for part in parts if part),
-                "do": _what_to_do(row, figures),
-            }
-        )
+    on_closed = []
+    for row, place in _stretches(plan):
+        if place == ON_CLOSED:
+            on_closed.append(short_name(str(row["stretch"]), _ID))
+        elif place != KEEP_OUT:
+            number, do = _what_to_do(row, place, ratings, figures)
+            rows.append((number, _weak_row(plan, row, place, do, figures)))
+    rows.sort(key=lambda one: one[0])
     none = "" if rows else say("None was found under this setup.")
+    closed = ""
+    if on_closed:
+        names = listed(on_closed, figures)
+        closed = say("On closed trails, not to be driven: {places}.", places=names)
     more = [""] + [
         say("{count} more: see the report", count=count) for count in range(1, len(rows) + 1)
     ]
-    return {"title": say("Weak spots"), "rows": rows, "more": more, "none": none}
+    return {
+        "title": say("Weak spots"),
+        "rows": [row for _, row in rows],
+        "closed": closed,
+        "more": more,
+        "none": none,
+    }
+
+
+def _weak_row(
+    plan: Plan, row: dict[str, Any], place: str, do: str, figures: Figures
+) -> dict[str, str]:
+    cause = cause_words(figures.words, str(row["cause"]).removesuffix(_RATING))
+    over = row["kind"] == "over bearing capacity"
+    parts = [
+        "" if over else cause,
+        _steeper(row, figures),
+        "" if place == IN_WATER else _easing(plan, str(row["stretch"]), figures),
+    ]
+    return {
+        "id": short_name(str(row["stretch"]), _ID),
+        "where": figures.span(float(row["from_m"]), float(row["to_m"])),
+        "what": ", ".join(part for part in parts if part),
+        "do": do,
+    }
+
+
+def _what_to_do(row: dict[str, Any], place: str, ratings: str, figures: Figures) -> tuple[int, str]:
+    """Place in the list, and what the driver does there. Nobody lays brash in water."""
+    say = figures.words.say
+    if place == IN_WATER:
+        return 0, say("Water here, no crossing: stop and ask.")
+    if row["kind"] == "forces the choice":
+        if ratings and str(row["cause"]).endswith(_RATING):
+            return 1, say(
+                "Aids fitted, and rating exceeded on the slope ({ratings}): smaller load, or ask.",
+                ratings=ratings,
+            )
+        return 2, say("Only with the aids above fitted and checked.")
+    if row["kind"] == "over bearing capacity":
+        if place == AT_CROSSING:
+            return 3, say("At a crossing: look at it first. No brash in water, watch the ruts.")
+        return 4, say("Soft: lay brash, few passes, watch the ruts.")
+    return 5, say("Little to spare: try it empty first, turn back when wheels slip.")
+
+
+def _exceeded_ratings(plan: Plan, figures: Figures) -> str:
+    """Names of the ratings that the shown setup exceeds on slopes; empty where it exceeds none.
+
+    Those exceeded even with balanced bogies are named, the others only where there are none.
+    """
+    term = figures.words.term
+    if plan.ratings is None:
+        return term(mark("tyres or axle"))
+    own = plan.ratings[plan.ratings["setup"] == plan.ranking.shown]
+    for column in ("over_balanced_m", "over_m"):
+        names = own.loc[own[column] > 0, "rating"].astype(str)
+        if len(names):
+            return ", ".join(dict.fromkeys(term(name) for name in names))
+    return ""
+
+
+def _easing(plan: Plan, stretch: str, figures: Figures) -> str:
+    """What would solve the stretch under the shown setup, the first that can be told shortly."""
+    say, table = figures.words.say, plan.remedies
+    if table is None:
+        return ""
+    own = table[(table["setup"] == plan.ranking.shown) & (table["stretch"] == stretch)]
+    for row in rows_of(own[own["solves"] == "yes"]):
+        if row["remedy"] == "smaller payload" and float(row["payload_kg"]) > 0:
+            mass = figures.mass(float(row["payload_kg"]))
+            return say("better with {mass} at most", mass=mass)
+        if row["remedy"] == "drier state":
+            return say("better when drier")
+    return ""
 
 
 def water_section(plan: Plan, figures: Figures) -> dict[str, Any]:
@@ -125,81 +219,42 @@ def water_section(plan: Plan, figures: Figures) -> dict[str, Any]:
     wet = plan.wet_ground
     if wet is not None and wet.crossings is not None and len(wet.crossings):
         kinds = dict(zip(wet.crossings.index.astype(str), wet.crossings["kind"], strict=True))
+        closed = closed_crossings(plan)
         places: dict[str, list[str]] = {}
         for row in rows_of(wet.water_runs):
-            if _at_crossing(row):
+            if at_crossing(row):
                 places.setdefault(str(row["crossing"]), []).append(_with_span(row, figures))
         words = []
         for name, kind in kinds.items():
+            if name in closed:
+                continue
             what = short_name(term(kind), 24) if isinstance(kind, str) and kind else ""
             inside = ", ".join(part for part in (what, *places.get(name, [])[:2]) if part)
             words.append(f"{short_name(name, _ID)} ({inside})" if inside else short_name(name, _ID))
-        lines.append(say("Cross water only at {crossings}.", crossings=_listed(words, figures)))
-        lines.append(say("Look at each crossing before you load it."))
+        if words:
+            crossings = listed(words, figures)
+            lines.append(say("Cross water only at {crossings}.", crossings=crossings))
+            lines.append(say("Look at each crossing before you load it."))
+        else:
+            lines.append(say("No crossing is in use. Do not cross water before you have asked."))
+        if closed:
+            shut = [
+                f"{short_name(name, _ID)} ({', '.join(short_name(one, _ID) for one in trails)})"
+                for name, trails in closed.items()
+            ]
+            crossings = listed(shut, figures)
+            lines.append(say("On closed trails, not in use: {crossings}.", crossings=crossings))
     elif wet is not None:
         lines.append(say("No crossing is mapped. Do not cross water before the planner agreed."))
     return {"title": say("Crossings"), "lines": lines}
 
 
-def trails_section(plan: Plan, figures: Figures) -> dict[str, Any]:
-    """Every trail in the order of work: ``title``, ``head``, ``rows``, ``notes``."""
-    say, term = figures.words.say, figures.words.term
-    trails = keyed(plan.trails, "trail")
-    order, wettest = _states(plan, [str(name) for name in trails["trail"]])
-    weak: set[str] = set()
-    closed = set(_closed_trails(plan)[0])
-    if plan.bottlenecks is not None:
-        weak = set(plan.bottlenecks["trail"].astype(str))
-    places = sorted(range(len(trails)), key=lambda k: (order[k] is None, order[k] or 0, k))
-    rows = []
-    for place in places[:MOST_TRAILS]:
-        row, name = trails.iloc[place], str(trails["trail"].iloc[place])
-        number, state = order[place], wettest[place]
-        rows.append(
-            {
-                "order": "" if number is None else str(number),
-                "trail": short_name(name, _ID),
-                "up": figures.slope(float(row["steepest_up"])),
-                "down": figures.slope(float(row["steepest_down"])),
-                "cross": figures.slope(float(row["steepest_cross"])),
-                "until": term(state) if state else "",
-                "mark": "\N{MULTIPLICATION SIGN}"
-                if name in closed
-                else "!"
-                if name in weak
-                else "",
-            }
-        )
-    notes = [say("Up, down: as the loaded machine goes. Shorter pitches can be steeper.")]
-    if plan.trail_states is not None:
-        notes.append(say("Order: 1 first. Until: wettest ground on which it still holds."))
-    else:
-        notes.append(say("No order of work was worked out. Agree it before you start."))
-    notes.append(say("! weak spot on it. \N{MULTIPLICATION SIGN} closed."))
-    if len(trails) > MOST_TRAILS:
-        left = len(trails) - MOST_TRAILS
-        notes.append(say("{count} more: see the report", count=left))
-    head = {
-        "order": say("Order"),
-        "trail": say("Trail"),
-        "up": say("Up"),
-        "down": say("Down"),
-        "cross": say("Cross"),
-        "until": say("Until"),
-    }
-    return {"title": say("Trails, steepest places"), "head": head, "rows": rows, "notes": notes}
-
-
-def _stretches(plan: Plan, *, closed: bool) -> list[dict[str, Any]]:
-    """Stretches on which the shown setup falls short, or the others, most pressing first."""
+def _stretches(plan: Plan) -> list[tuple[dict[str, Any], str]]:
+    """Stretches with what they are for the driver, most pressing first."""
     if plan.bottlenecks is None:
         return []
     rows = rows_of(without_geometry(plan.bottlenecks))
-    return [row for row in rows if _falls_short(row) == closed]
-
-
-def _falls_short(row: dict[str, Any]) -> bool:
-    return row["kind"] == "no listed setup passes" or float(row["shown_reserve"]) < 0
+    return list(zip(rows, stretch_places(plan), strict=True))
 
 
 def _steeper(row: dict[str, Any], figures: Figures) -> str:
@@ -212,58 +267,16 @@ def _steeper(row: dict[str, Any], figures: Figures) -> str:
     return figures.words.say("down {slope}", slope=figures.slope(down))
 
 
-def _what_kind(row: dict[str, Any]) -> int:
-    return KINDS.index(row["kind"])
-
-
-def _what_to_do(row: dict[str, Any], figures: Figures) -> str:
-    say = figures.words.say
-    if row["kind"] == "forces the choice":
-        return say("Only with the aids above fitted and checked.")
-    if row["kind"] == "over bearing capacity":
-        return say("Soft: lay brash, few passes, watch the ruts.")
-    return say("Little to spare: try it empty first, turn back when wheels slip.")
-
-
-def _closed_trails(plan: Plan) -> tuple[list[str], list[str]]:
-    """Trails that cannot be used in the plan's state, and those of which nobody knows."""
-    table = plan.trail_states
-    if table is None:
-        return [], []
-    names = table["trail"].astype(str).to_numpy()
-    usable = table[f"usable_{plan.settings.ground.state}"].astype("boolean")
-    closed = names[(~usable.fillna(True)).to_numpy(dtype=bool)]
-    return list(closed), list(names[usable.isna().to_numpy(dtype=bool)])
-
-
-def _states(plan: Plan, trails: list[str]) -> tuple[list[int | None], list[str | None]]:
-    """Order and wettest state of each of ``trails``; None where there is none."""
-    table = plan.trail_states
-    if table is None:
-        return [None] * len(trails), [None] * len(trails)
-    rows = {str(row["trail"]): row for row in rows_of(table)}
-    order: list[int | None] = []
-    wettest: list[str | None] = []
-    for name in trails:
-        row = rows.get(name, {})
-        number, state = row.get("order"), row.get("wettest")
-        order.append(None if number is None or pd.isna(number) else int(number))
-        if not isinstance(state, str):
-            state = "frozen" if row.get("usable_frozen") is True else None
-        wettest.append(state)
-    return order, wettest
-
-
-def _at_crossing(row: dict[str, Any]) -> bool:
-    return isinstance(row["crossing"], str) and float(row["to_crossing_m"]) <= NEAR_CROSSING_M
-
-
 def _with_span(row: dict[str, Any], figures: Figures) -> str:
     name = short_name(str(row.get("stretch", row["trail"])), _ID)
     return f"{name} ({figures.span(float(row['from_m']), float(row['to_m']))})"
 
 
-def _listed(words: list[str], figures: Figures) -> str:
+def _trail_names(names: list[str], figures: Figures) -> str:
+    return listed([short_name(name, _ID) for name in names], figures)
+
+
+def listed(words: list[str], figures: Figures) -> str:
     """Join words by commas; beyond ten the rest is counted."""
     shown = ", ".join(words[:_MOST_IN_A_LINE])
     left = len(words) - _MOST_IN_A_LINE

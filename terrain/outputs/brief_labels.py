@@ -35,6 +35,10 @@ class LabelBoard:
         """Keep ``box`` free of labels."""
         self.taken.append(box)
 
+    def is_free(self, box: Box) -> bool:
+        """Whether nothing is in ``box`` yet."""
+        return not any(_overlap(box, other) for other in self.taken)
+
     def place(
         self, text: str, size_pt: float, candidates: Iterable[tuple[float, float]]
     ) -> tuple[float, float] | None:

@@ -5,7 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from terrain.decision.results import Plan
-from terrain.outputs.brief_ground import closed_stretches
+from terrain.outputs.brief_labels import INK
+from terrain.outputs.brief_shut import (
+    KEEP_OUT,
+    ON_CLOSED,
+    closed_trails,
+    stretch_places,
+    water_stops,
+)
 from terrain.outputs.catalogue import Catalogue
 
 if TYPE_CHECKING:
@@ -14,6 +21,9 @@ if TYPE_CHECKING:
 __all__ = [
     "CLOSED",
     "EMERGENCY",
+    "SHUT",
+    "SHUT_DASH",
+    "STOP",
     "TRAIL",
     "WATER",
     "WEAK",
@@ -23,7 +33,9 @@ __all__ = [
 ]
 
 TRAIL, WEAK, CLOSED, WATER, EMERGENCY = "#10151c", "#e69f00", "#a1001e", "#0072b2", "#006b3c"
-"""Orange and blue after Okabe and Ito; width and crosses tell the lines apart in grey."""
+SHUT, STOP = "#6d6d6d", "#f7ee55"
+SHUT_DASH = (0, (0.5, 0.5))
+"""Orange and blue after Okabe and Ito; width, dashes and crosses tell the lines apart in grey."""
 
 
 def legend_entries(plan: Plan, words: Catalogue, font_pt: float) -> list[tuple[Any, str]]:
@@ -46,12 +58,33 @@ def legend_entries(plan: Plan, words: Catalogue, font_pt: float) -> list[tuple[A
         )
 
     say, wet = words.say, plan.wet_ground
-    closed = closed_stretches(plan)
-    weak = plan.bottlenecks is not None and len(plan.bottlenecks) > len(closed)
+    places = set(stretch_places(plan))
     entries: list[tuple[Any, str, bool]] = [
         (line(TRAIL, 1.2), say("Trail, arrow: loaded travel"), True),
-        (line(WEAK, 4.0), say("Weak spot"), weak),
-        (line(CLOSED, 4.0), say("Keep out"), bool(closed)),
+        (
+            Line2D([], [], color=SHUT, linewidth=2.6, linestyle=SHUT_DASH),
+            say("Closed trail"),
+            bool(closed_trails(plan)),
+        ),
+        (line(WEAK, 4.0), say("Weak spot"), bool(places - {KEEP_OUT, ON_CLOSED})),
+        (
+            Line2D(
+                [],
+                [],
+                color=CLOSED,
+                linewidth=4.0,
+                marker="X",
+                markersize=1.4 * font_pt,
+                markeredgecolor="white",
+            ),
+            say("Keep out"),
+            KEEP_OUT in places,
+        ),
+        (
+            sign("X", STOP, INK),
+            say("Water, no crossing"),
+            bool(water_stops(plan)),
+        ),
         (sign("^", TRAIL, TRAIL), say("Landing"), True),
         (
             sign("s", "white", WATER),

@@ -10,25 +10,23 @@ import warnings
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import pandas as pd
 import shapely
 
 from terrain.decision.results import Plan
-from terrain.outputs.brief_ground import closed_stretches
 from terrain.outputs.brief_labels import INK, LabelBoard, MapSheet
 from terrain.outputs.brief_legend import (
-    CLOSED,
-    EMERGENCY,
+    SHUT,
+    SHUT_DASH,
     TRAIL,
-    WATER,
-    WEAK,
     draw_legend,
     legend_columns,
     legend_entries,
 )
 from terrain.outputs.brief_sheet import draw_furniture, draw_grid, draw_ground
-from terrain.outputs.brief_words import short_name
+from terrain.outputs.brief_shut import closed_trails
+from terrain.outputs.brief_signs import draw_places, draw_stretches, draw_trail_names
 from terrain.outputs.catalogue import Catalogue, catalogue
-from terrain.outputs.geometry import middle_of
 from terrain.outputs.page_parts import keyed
 
 if TYPE_CHECKING:
@@ -48,7 +46,6 @@ _STYLE: dict[str, Any] = {
 }
 _MM = 1 / 25.4
 _LEFT_MM, _BOTTOM_MM, _LEGEND_ROW_MM = 3.8, 3.8, 3.1
-_NAME = 12
 
 
 def map_window(plan: Plan, aspect: float, margin: float = 0.06) -> Window:
@@ -78,8 +75,9 @@ def draw_map(
     """Draw the map over all of ``axes``, whose limits become ``window`` (metres, working CRS).
 
     Bottom to top: hillshade and contours, water and machine-free strips, boundary, trails with
-    arrows in the direction of loaded travel, weak and closed stretches, crossings, landings,
-    emergency point, names. Scale bar in metres and feet, arrow to grid north.
+    arrows in the direction of loaded travel, weak stretches, crossings, landings, emergency point,
+    water without a crossing, stretches to keep out of, names. Scale bar in metres and feet, arrow
+    to grid north.
     """
     from matplotlib.figure import Figure
 
@@ -95,9 +93,9 @@ def draw_map(
     draw_ground(axes, plan, window)
     _lines(sheet, plan)
     draw_furniture(axes, board, window, font_pt)
-    _stretches(sheet, plan)
-    _points(sheet, plan, words)
-    _trail_names(sheet, plan)
+    draw_places(sheet, plan, words)
+    draw_stretches(sheet, plan)
+    draw_trail_names(sheet, plan, words)
 
 
 def brief_map(
@@ -160,16 +158,29 @@ def brief_map_svg(
 
 
 def _lines(sheet: MapSheet, plan: Plan) -> None:
-    """Trails in black on a white casing, with arrows in the direction of loaded travel."""
-    from matplotlib.path import Path
+    """Trails in black on a white casing, with arrows in the direction of loaded travel.
 
-    for shape in plan.trails.geometry.values:
+    Closed trails are grey and hatched and have no arrows: nobody drives there.
+    """
+    closed = set(closed_trails(plan))
+    trails = keyed(plan.trails, "trail")
+    for name, shape in zip(trails["trail"].astype(str), plan.trails.geometry.values, strict=True):
+        shut = name in closed
         for part in shapely.get_parts(shape):
             x, y = shapely.get_coordinates(part).T
-            sheet.axes.plot(x, y, color="white", linewidth=3.0, zorder=4, solid_capstyle="round")
-            sheet.axes.plot(x, y, color=TRAIL, linewidth=1.2, zorder=5, solid_capstyle="round")
+            sheet.axes.plot(x, y, color="white", linewidth=3.4, zorder=4, solid_capstyle="round")
+            if shut:
+                sheet.axes.plot(x, y, color=SHUT, linewidth=2.8, linestyle=SHUT_DASH, zorder=4.5)
+            else:
+                sheet.axes.plot(x, y, color=TRAIL, linewidth=1.2, zorder=5)
+    _arrows(sheet, plan.stations[~plan.stations["trail"].astype(str).isin(closed)])
+
+
+def _arrows(sheet: MapSheet, stations: pd.DataFrame) -> None:
+    """Heads in the direction of loaded travel, evenly along each trail."""
+    from matplotlib.path import Path
+
     head = Path([(-0.6, -1.0), (0.0, 1.0), (0.6, -1.0), (0.0, -0.55), (-0.6, -1.0)])
-    stations = plan.stations
     step = max(60.0, 0.16 * (sheet.window[2] - sheet.window[0]))
     for _, part in stations.groupby(stations["trail"].astype(str), sort=False):
         chainage = part["chainage_m"].to_numpy(dtype=float)
@@ -193,126 +204,3 @@ def _lines(sheet: MapSheet, plan: Plan) -> None:
                 linestyle="none",
                 zorder=6,
             )
-
-
-def _stretches(sheet: MapSheet, plan: Plan) -> None:
-    """Weak stretches as a broad band, closed ones dark with crosses; their names beside them."""
-    table = plan.bottlenecks
-    if table is None or not len(table):
-        return
-    closed = closed_stretches(plan)
-    for row, shape in enumerate(table.geometry.values):
-        shut = str(table["stretch"].iloc[row]) in closed
-        coordinates = shapely.get_coordinates(shape)
-        if not len(coordinates):
-            continue
-        colour = CLOSED if shut else WEAK
-        x, y = coordinates.T
-        sheet.axes.plot(x, y, color=INK, linewidth=5.6, zorder=6.5, solid_capstyle="butt")
-        sheet.axes.plot(x, y, color=colour, linewidth=4.6, zorder=6.6, solid_capstyle="butt")
-        if shut:
-            middle = shape.interpolate(0.5, normalized=True)
-            sheet.axes.plot(
-                middle.x,
-                middle.y,
-                marker="x",
-                markersize=1.3 * sheet.font_pt,
-                markeredgewidth=2.0,
-                color=CLOSED,
-                zorder=7,
-            )
-            sheet.board.block(_square(sheet, middle.x, middle.y, 0.7 * sheet.font_pt))
-    for row, shape in enumerate(table.geometry.values):
-        shut = str(table["stretch"].iloc[row]) in closed
-        middle = shape.interpolate(0.5, normalized=True)
-        if not sheet.inside(middle.x, middle.y):
-            continue
-        sheet.label(
-            short_name(str(table["stretch"].iloc[row]), _NAME),
-            (middle.x, middle.y),
-            sheet.around(middle.x, middle.y, 2.2 * sheet.font_pt),
-            fill=CLOSED if shut else "#ffe9b8",
-            ink="white" if shut else INK,
-            edge=INK,
-            bold=True,
-            lead=True,
-        )
-
-
-def _points(sheet: MapSheet, plan: Plan, words: Catalogue) -> None:
-    """Crossings, landings and the emergency point."""
-    size = sheet.font_pt
-    wet = plan.wet_ground
-    if wet is not None and wet.crossings is not None:
-        for name, shape in wet.crossings.geometry.items():
-            at = middle_of(shape)
-            _sign(sheet, at.x, at.y, str(name), "s", "white", WATER, INK)
-    landings = keyed(plan.landings, "landing")
-    for name, shape in zip(landings["landing"], plan.landings.geometry.values, strict=True):
-        _sign(sheet, shape.x, shape.y, str(name), "^", INK, INK, INK, bold=True)
-    point = plan.emergency
-    if point is not None and sheet.inside(point.x_m, point.y_m):
-        title = words.say("Emergency")
-        _sign(sheet, point.x_m, point.y_m, title, "s", EMERGENCY, "white", INK, bold=True)
-        sheet.axes.plot(
-            point.x_m,
-            point.y_m,
-            marker="+",
-            markersize=0.9 * size,
-            markeredgewidth=1.5,
-            color="white",
-            zorder=9.5,
-        )
-
-
-def _sign(
-    sheet: MapSheet,
-    x_m: float,
-    y_m: float,
-    name: str,
-    marker: str,
-    fill: str,
-    edge: str,
-    ink: str,
-    *,
-    bold: bool = False,
-) -> None:
-    if not sheet.inside(x_m, y_m):
-        return
-    sheet.axes.plot(
-        x_m,
-        y_m,
-        marker=marker,
-        markersize=1.1 * sheet.font_pt,
-        markerfacecolor=fill,
-        markeredgecolor=edge,
-        markeredgewidth=1.2,
-        linestyle="none",
-        zorder=9,
-    )
-    sheet.board.block(_square(sheet, x_m, y_m, 0.7 * sheet.font_pt))
-    places = sheet.around(x_m, y_m, 1.7 * sheet.font_pt)
-    sheet.label(short_name(name, _NAME), (x_m, y_m), places, ink=ink, bold=bold)
-
-
-def _square(
-    sheet: MapSheet, x_m: float, y_m: float, half_pt: float
-) -> tuple[float, float, float, float]:
-    x, y = sheet.on_board(x_m, y_m)
-    return (x - half_pt, y - half_pt, x + half_pt, y + half_pt)
-
-
-def _trail_names(sheet: MapSheet, plan: Plan) -> None:
-    """A name on each trail, where nothing else is."""
-    trails = keyed(plan.trails, "trail")
-    for name, shape in zip(trails["trail"], plan.trails.geometry.values, strict=True):
-        shares = (0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8, 0.12, 0.88)
-        on_line = [shape.interpolate(share, normalized=True) for share in shares]
-        seen = [point for point in on_line if sheet.inside(point.x, point.y)]
-        if not seen:
-            continue
-        places = [sheet.on_board(point.x, point.y) for point in seen]
-        places += sheet.around(seen[0].x, seen[0].y, 1.6 * sheet.font_pt)
-        sheet.label(
-            short_name(str(name), _NAME), (seen[0].x, seen[0].y), places, edge=TRAIL, bold=True
-        )

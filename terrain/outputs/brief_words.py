@@ -42,6 +42,16 @@ PLAN_WORDS: tuple[str, ...] = (
     mark("soft ground, empty"),
     mark("on soft ground"),
     mark("loaded and empty alike"),
+    # ratings that a slope can exceed
+    mark("whole machine"),
+    mark("front axle"),
+    mark("rear axle"),
+    mark("front bogie"),
+    mark("rear bogie"),
+    mark("tyres of the front axle"),
+    mark("tyres of the rear axle"),
+    mark("tyres of the front bogie"),
+    mark("tyres of the rear bogie"),
     # crossings
     mark("bridge"),
     mark("temporary bridge"),

@@ -7,6 +7,7 @@ from typing import Any
 from terrain.decision.results import Plan
 from terrain.models.site_rules import DATED_COPY
 from terrain.outputs.page_parts import rows_of
+from terrain.outputs.report_wet import has_crossing
 
 __all__ = ["FIELD_TESTS", "NOT_IN_IT", "check_sheet_record", "water_conflicts", "without_crossing"]
 
@@ -90,9 +91,11 @@ def water_conflicts(plan: Plan) -> dict[str, Any] | None:
 
 
 def without_crossing(plan: Plan) -> list[tuple[str, float]]:
-    """Trail and chainage (m) of every stretch that meets water where no crossing is mapped."""
+    """Trail and chainage (m) of every stretch that meets water where no crossing is mapped.
+
+    A crossing that is mapped farther off is none of this stretch.
+    """
     if plan.wet_ground is None:
         return []
-    runs = plan.wet_ground.water_runs
-    without = runs["crossing"].isna().to_numpy(dtype=bool)
-    return [(str(row["trail"]), float(row["from_m"])) for row in rows_of(runs[without])]
+    runs = rows_of(plan.wet_ground.water_runs)
+    return [(str(row["trail"]), float(row["from_m"])) for row in runs if not has_crossing(row)]

@@ -5,10 +5,13 @@ Blocks hold text only, never markup, so that a hostile name can do no harm in ei
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from collections.abc import Iterable
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import Any, Literal
+
+from terrain.outputs.shown_units import METRIC, Shown
 
 __all__ = [
     "LETTERS_ACROSS",
@@ -28,6 +31,7 @@ __all__ = [
     "numbers",
     "row",
     "texts",
+    "tidied",
 ]
 
 _TURNING = {"R", "AL", "LRE", "RLE", "LRO", "RLO", "PDF", "LRI", "RLI", "FSI", "PDI"}
@@ -182,6 +186,53 @@ def as_records(blocks: Iterable[Block]) -> list[dict[str, Any]]:
             ]
         found.append(record)
     return found
+
+
+_THOUSANDS = re.compile(
+    r"(?<![\w.,:/\u202f-])(\d{4,})(?=(?:\.\d+)?[ \u00a0](?:m|m[23²³]|kg|kPa|kN|t|L|MJ|ha|ft|lb|psi)"
+    r"(?![\w/²³]))"
+)
+_POWER = re.compile(r"(?:^|(?<=\d[ \u00a0]))(m|kg/m)([23])(?!\w)")
+_PERCENT = re.compile(r"(?<=\d)%(?!\w)")
+
+
+def tidied(blocks: Iterable[Block], shown: Shown = METRIC) -> list[Block]:
+    """Return the blocks with amounts written in one way, whichever part of the program wrote them.
+
+    Thousands before a unit are set apart as in ``shown``, ``m2`` and ``m3`` after a figure are
+    raised, and a percent sign stands off its figure. Names of rows, digests, headings and drawings
+    are left alone.
+    """
+
+    def tidy(text: str) -> str:
+        text = _THOUSANDS.sub(lambda match: shown.number(float(match[1])), text)
+        text = _POWER.sub(lambda match: match[1] + {"2": "²", "3": "³"}[match[2]], text)
+        return _PERCENT.sub(" %", text)
+
+    def cells(table: Table, written: tuple[str, ...]) -> tuple[str, ...]:
+        return tuple(
+            text if k == 0 or table.columns[k].style == "mono" else tidy(text)
+            for k, text in enumerate(written)
+        )
+
+    made: list[Block] = []
+    for block in blocks:
+        if isinstance(block, Paragraph):
+            block = replace(block, text=tidy(block.text))
+        elif isinstance(block, Bullets | Terms):
+            block = replace(block, items=tuple((lead, tidy(text)) for lead, text in block.items))
+        elif isinstance(block, Facts):
+            block = replace(block, items=tuple((tidy(a), tidy(b)) for a, b in block.items))
+        elif isinstance(block, Figure):
+            block = replace(block, caption=tidy(block.caption))
+        elif isinstance(block, Table):
+            rows = tuple(
+                replace(line, cells=cells(block, line.cells), note=tidy(line.note))
+                for line in block.rows
+            )
+            block = replace(block, rows=rows, foot=cells(block, block.foot))
+        made.append(block)
+    return made
 
 
 def _cells(table: Table, k: int) -> list[str]:

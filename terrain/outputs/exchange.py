@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import html
 import json
+from dataclasses import replace
 from typing import Any
 from xml.etree import ElementTree as Xml
 
@@ -18,6 +19,7 @@ from shapely.geometry import mapping
 
 from terrain.decision.results import Plan
 from terrain.outputs.field_features import (
+    CLOSED,
     DIGITS,
     Feature,
     area_features,
@@ -43,12 +45,15 @@ _LOOKS: dict[str, tuple[str, float, float]] = {
     "stretch": ("#a3123f", 7.0, 0.0),
     "landing": ("#0072b2", 1.0, 0.0),
     "crossing": ("#0b3f5e", 1.0, 0.0),
+    "no-crossing": ("#a3123f", 1.0, 0.0),
     "emergency": ("#d55e00", 1.0, 0.0),
+    "closed": ("#7a7a7a", 4.0, 0.0),
 }
 """Colour, line width in pixels and opacity of the fill, by kind of feature."""
 _FOLDERS = (
     ("emergency", "Emergency point"),
     ("landing", "Landings"),
+    ("no crossing", "Water without a crossing: stop and ask"),
     ("crossing", "Crossings"),
     ("worst place", "Weakest place of each stretch"),
     ("stretch", "Weak stretches"),
@@ -63,9 +68,9 @@ _FOLDERS = (
 def geojson_text(plan: Plan) -> str:
     """Return the block as one feature collection.
 
-    Each feature has the properties ``layer``, ``name`` and ``words`` (as people read them). Trails
-    and stretches also have their figures, in metres, ratios and the other units that the names of
-    the columns tell; an unknown figure is ``null``.
+    Each feature has the properties ``layer``, ``name`` and ``words`` (as people read them), and
+    ``warning`` where nobody drives on. Trails and stretches also have their figures, in metres,
+    ratios and the other units that the names of the columns tell; an unknown figure is ``null``.
     """
     moved = to_degrees(plan.dem.crs, DIGITS)
     figures = {"trail": _figures(keyed(plan.trails, "trail"), "trail")}
@@ -77,6 +82,8 @@ def geojson_text(plan: Plan) -> str:
         shape = shapely.orient_polygons(moved(item.geometry), exterior_cw=False)
         shapes.append(shape)
         properties = {"layer": item.kind, "name": item.name, "words": dict(item.words)}
+        if item.warning:
+            properties["warning"] = item.warning
         properties.update(figures.get(item.kind, {}).get(item.name, {}))
         features.append({"type": "Feature", "geometry": mapping(shape), "properties": properties})
     collection = {
@@ -118,9 +125,7 @@ def kml_text(plan: Plan) -> str:
 def _features(plan: Plan) -> list[Feature]:
     """Every feature of the two formats, big ones first, so that small ones are drawn above."""
     places = [
-        Feature("worst place", item.name, item.geometry, item.words)
-        if item.kind == "stretch"
-        else item
+        replace(item, kind="worst place") if item.kind == "stretch" else item
         for item in place_features(plan)
     ]
     return [
@@ -177,7 +182,7 @@ def _kml_colour(colour: str, opacity: float) -> str:
 
 def _placemark(folder: Xml.Element, item: Feature, shape: shapely.Geometry) -> None:
     mark = Xml.SubElement(folder, "Placemark")
-    add(mark, "name", item.name)
+    add(mark, "name", item.label)
     if item.words:
         rows = (f"{html.escape(label)}: {html.escape(text)}" for label, text in item.words)
         add(mark, "description", "<br/>".join(rows))
@@ -186,6 +191,10 @@ def _placemark(folder: Xml.Element, item: Feature, shape: shapely.Geometry) -> N
 
 
 def _style_of(item: Feature) -> str:
+    if item.warning == CLOSED:
+        return "closed"
+    if item.kind == "no crossing":
+        return "no-crossing"
     if item.kind == "worst place":
         return "stretch"
     if item.kind != "reserve":

@@ -6,7 +6,7 @@ decide nothing themselves.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import geopandas as gpd
@@ -14,13 +14,27 @@ import pandas as pd
 import shapely
 
 from terrain.decision.results import Plan
+from terrain.outputs.brief_shut import (
+    IN_WATER,
+    KEEP_OUT,
+    ON_CLOSED,
+    behind_water,
+    closed_crossings,
+    closed_trails,
+    stretch_places,
+    water_stops,
+)
 from terrain.outputs.geometry import middle_of
 from terrain.outputs.page_parts import keyed
+from terrain.outputs.report_wet import NEAR_CROSSING_M
 from terrain.outputs.shown_units import METRIC
 from terrain.outputs.wording import UNKNOWN
 
 __all__ = [
+    "CLOSED",
     "DIGITS",
+    "NO_CROSSING",
+    "STOP",
     "Feature",
     "Words",
     "area_features",
@@ -35,19 +49,33 @@ DIGITS = 7
 
 Words = tuple[tuple[str, str], ...]
 
+CLOSED, STOP, NO_CROSSING = "CLOSED", "KEEP OUT", "WATER, NO CROSSING"
+"""Warnings in front of names."""
+
+_WARNINGS = {KEEP_OUT: STOP, ON_CLOSED: CLOSED, IN_WATER: NO_CROSSING}
+_RESERVE = "Smallest traction reserve with the setup to carry"
+_ASK = "no crossing is mapped, stop and ask"
+
 
 @dataclass(frozen=True, slots=True)
 class Feature:
     """One thing on the map: ``geometry`` in the working CRS, ``words`` as label and text.
 
-    ``kind`` is ``trail``, ``stretch``, ``landing``, ``crossing``, ``emergency``, ``boundary``,
-    ``strip`` or ``water``; ``name`` is as the planner wrote it.
+    ``kind`` is ``trail``, ``stretch``, ``landing``, ``crossing``, ``no crossing``, ``emergency``,
+    ``boundary``, ``strip`` or ``water``; ``name`` is as the planner wrote it. ``warning`` is
+    :data:`CLOSED`, :data:`STOP` or :data:`NO_CROSSING` where nobody drives on, else empty.
     """
 
     kind: str
     name: str
     geometry: shapely.Geometry
     words: Words = ()
+    warning: str = ""
+
+    @property
+    def label(self) -> str:
+        """Name with the warning before it: small displays show nothing else."""
+        return f"{self.warning} {self.name}" if self.warning else self.name
 
 
 def sentence(words: Words) -> str:
@@ -56,7 +84,26 @@ def sentence(words: Words) -> str:
 
 
 def trail_features(plan: Plan) -> list[Feature]:
-    """One feature for each trail, drawn as the planner drew it."""
+    """One feature for each trail, drawn as the planner drew it.
+
+    Closed trails say so first, and those with water on the way at which no crossing is mapped.
+    """
+    closed, behind = set(closed_trails(plan)), set(behind_water(plan))
+    wet: dict[str, list[str]] = {}
+    for stop in water_stops(plan):
+        span = f"{METRIC.length(stop.from_m)} to {METRIC.length(stop.to_m)}"
+        wet.setdefault(stop.trail, []).append(span)
+
+    def first_words(name: str) -> Words:
+        words = []
+        if name in closed:
+            words.append(("CLOSED", "closed on this ground, or cut off from the landing"))
+        if name in wet:
+            words.append((f"Water on it at {', '.join(wet[name])}", _ASK))
+        if name in behind:
+            words.append(("Water on the way to the landing", _ASK))
+        return tuple(words)
+
     towards = plan.stations.groupby(plan.stations["trail"].astype(str), sort=False)["landing"]
     landing = towards.first().to_dict()
     return [
@@ -65,14 +112,16 @@ def trail_features(plan: Plan) -> list[Feature]:
             str(row["trail"]),
             row["geometry"],
             (
+                *first_words(str(row["trail"])),
                 ("Length", METRIC.length(row["length_m"])),
                 ("Loaded toward landing", _text(landing.get(str(row["trail"])))),
                 *_slopes(row["steepest_up"], row["steepest_down"], row["steepest_cross"]),
-                ("Smallest traction reserve", METRIC.slope(row["worst_reserve"])),
+                (_RESERVE, METRIC.slope(row["worst_reserve"])),
                 ("Short of traction", METRIC.length(row["short_m"])),
                 ("Over the bearing capacity", METRIC.length(row["over_bearing_m"])),
                 ("Not assessed", METRIC.length(row["not_assessed_m"])),
             ),
+            CLOSED if str(row["trail"]) in closed else "",
         )
         for _, row in keyed(plan.trails, "trail").iterrows()
     ]
@@ -85,10 +134,16 @@ def stretch_features(plan: Plan) -> list[Feature]:
         return []
     described = plan.ranking.setups.set_index("setup")["description"].to_dict()
     made = []
-    for _, row in frame.iterrows():
+    for (_, row), place in zip(frame.iterrows(), stretch_places(plan), strict=True):
         needs = row.get("needs")
         answer = _text(described.get(needs, needs), "no listed setup")
+        said = {
+            KEEP_OUT: (("KEEP OUT", "the setup to carry falls short here"),),
+            ON_CLOSED: (("CLOSED", "the whole trail is closed on this ground"),),
+            IN_WATER: (("Water here", _ASK),),
+        }
         words = (
+            *said.get(place, ()),
             ("Stretch", _text(row.get("kind"))),
             ("Why", _text(row.get("cause"))),
             ("Trail", _text(row.get("trail"))),
@@ -97,18 +152,21 @@ def stretch_features(plan: Plan) -> list[Feature]:
                 f"{METRIC.length(row.get('from_m'))} to {METRIC.length(row.get('to_m'))}",
             ),
             ("Enough traction with", answer),
-            ("Smallest traction reserve", METRIC.slope(row.get("worst_reserve"))),
+            (_RESERVE, METRIC.slope(row.get("shown_reserve"))),
             ("Over the bearing capacity", METRIC.length(row.get("over_bearing_m"))),
             *_slopes(row.get("grade_up"), row.get("grade_down"), row.get("cross_slope")),
         )
-        made.append(Feature("stretch", str(row["stretch"]), row["geometry"], words))
+        warning = _WARNINGS.get(place, "")
+        made.append(Feature("stretch", str(row["stretch"]), row["geometry"], words, warning))
     return made
 
 
 def place_features(plan: Plan) -> list[Feature]:
-    """Points to steer to: emergency point, landings, crossings, worst place of each stretch.
+    """Points to steer to, or to stop at.
 
-    In that order, so that a receiver that cuts long lists keeps what matters most.
+    Emergency point, landings, stretches to keep out of, water without a crossing, crossings, worst
+    place of the weak stretches, what lies on closed trails: in that order, so that a receiver that
+    cuts long lists keeps what matters most.
     """
     made = []
     if plan.emergency is not None:
@@ -120,22 +178,65 @@ def place_features(plan: Plan) -> list[Feature]:
         where = f"{row['geometry'].x:.0f}, {row['geometry'].y:.0f} in {plan.dem.crs}"
         words = (("Landing; easting, northing", where),)
         made.append(Feature("landing", str(row["landing"]), row["geometry"], words))
-    made += _crossings(plan)
-    for stretch in stretch_features(plan):
-        made.append(Feature("stretch", stretch.name, _worst_point(plan, stretch), stretch.words))
-    return made
+    stretches = [
+        replace(stretch, geometry=_worst_point(plan, stretch)) for stretch in stretch_features(plan)
+    ]
+    crossings, stops = _crossings(plan), _water_places(plan)
+    stretches = [  # one point is enough where the worst place is the water itself
+        item
+        for item in stretches
+        if item.warning != NO_CROSSING or _farther(item, stops, NEAR_CROSSING_M)
+    ]
+    made += [item for item in stretches if item.warning == STOP]
+    made += stops
+    made += [item for item in crossings if not item.warning]
+    made += [item for item in stretches if item.warning not in (STOP, CLOSED)]
+    return made + [item for item in (*crossings, *stretches) if item.warning == CLOSED]
+
+
+def _farther(item: Feature, others: list[Feature], distance_m: float) -> bool:
+    return all(item.geometry.distance(other.geometry) > distance_m for other in others)
+
+
+def _water_places(plan: Plan) -> list[Feature]:
+    """Places where a trail meets water at which no crossing is mapped."""
+    return [
+        Feature(
+            "no crossing",
+            stop.name,
+            stop.point,
+            (
+                ("Water", _ASK),
+                ("Trail", stop.trail),
+                (
+                    "Along it as drawn",
+                    f"{METRIC.length(stop.from_m)} to {METRIC.length(stop.to_m)}",
+                ),
+            ),
+            NO_CROSSING,
+        )
+        for stop in water_stops(plan)
+    ]
 
 
 def _crossings(plan: Plan) -> list[Feature]:
     layer = None if plan.wet_ground is None else plan.wet_ground.crossings
     if layer is None:
         return []
+    closed = closed_crossings(plan)
+
+    def check(name: str) -> str:
+        if name in closed:
+            return f"not in use: on closed trails only ({', '.join(closed[name])})"
+        return "look at it before driving over"
+
     return [
         Feature(
             "crossing",
             str(row["crossing"]),
             middle_of(row["geometry"]),
-            (("Crossing", _text(row.get("kind"))), ("Check", "look at it before driving over")),
+            (("Crossing", _text(row.get("kind"))), ("Check", check(str(row["crossing"])))),
+            CLOSED if str(row["crossing"]) in closed else "",
         )
         for _, row in keyed(layer, "crossing").iterrows()
     ]

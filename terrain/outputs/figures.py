@@ -28,10 +28,14 @@ __all__ = [
     "SOFT",
     "new_figure",
     "slope_class_bar",
+    "spread",
     "styled",
     "svg_of",
     "trail_profiles",
 ]
+
+_LEAST_GAP = 0.055
+"""Least distance of two upright labels, as a share of the width of a panel."""
 
 Parameters = ParamSpec("Parameters")
 INK, SOFT, BLUE, RED = "#1d2430", "#6b7280", "#0072b2", "#d55e00"
@@ -79,7 +83,7 @@ def slope_class_bar(plan: Plan, shown: Shown = METRIC) -> str:
     names = ["not assessed", *plan.slope_labels]
     drawn = [k for k in (*range(1, len(names)), 0) if k > 0 or sums[0] > 0]
     colours = ["#ffffff", *SLOPE_COLOURS]
-    figure = new_figure(6.6, 0.36 * len(drawn) + 0.75)
+    figure = new_figure(6.6, 0.3 * len(drawn) + 0.7)
     axes = figure.add_subplot()
     for row, k in enumerate(drawn):
         axes.barh(
@@ -104,29 +108,46 @@ def slope_class_bar(plan: Plan, shown: Shown = METRIC) -> str:
     return svg_of(figure, "slope", "Bar chart: length of trail in each slope class")
 
 
-@styled
 def trail_profiles(
     plan: Plan, trails: list[str], compare: str | None, shown: Shown = METRIC
-) -> str:
-    """Elevation, grade and traction reserve along each of ``trails``, one small panel a trail.
+) -> list[str]:
+    """Elevation, grade and traction reserve along each of ``trails``: one figure for each two.
 
     ``compare`` is a second setup, drawn dashed. Distance runs along the trail as drawn; grade is
-    positive uphill in the direction of loaded travel. Stretches that decide are marked by name.
+    positive uphill in the direction of loaded travel. Stretches that decide are marked by name. All
+    figures have one scale of percent.
     """
-    columns = 2 if len(trails) > 1 else 1
-    rows = -(-len(trails) // columns)
-    figure = new_figure(7.4 if columns == 2 else 5.0, 2.55 * rows + 0.4)
-    panels = np.atleast_2d(np.asarray(figure.subfigures(rows, columns, squeeze=False)))
     reach = _reach(plan, trails, compare)
+    pairs = [trails[k : k + 2] for k in range(0, len(trails), 2)]
+    return [
+        _trail_pair(plan, pair, compare, shown, reach, number) for number, pair in enumerate(pairs)
+    ]
+
+
+@styled
+def _trail_pair(
+    plan: Plan,
+    trails: list[str],
+    compare: str | None,
+    shown: Shown,
+    reach: tuple[float, float],
+    number: int,
+) -> str:
+    """Draw one or two trails side by side; the first figure has the legend of all."""
+    columns = 2 if len(trails) > 1 or number else 1
+    figure = new_figure(7.4 if columns == 2 else 5.0, 2.3 + (0.0 if number else 0.3))
+    panels = np.atleast_1d(np.asarray(figure.subfigures(1, columns)))
     handles: Any = ([], [])
-    for panel, trail in zip(panels.flat, trails, strict=False):
+    for panel, trail in zip(panels, trails, strict=False):
         top, below = panel.subplots(2, 1, sharex=True, height_ratios=(1, 1.6))
         _elevation(top, plan, trail, shown)
         _profile(below, plan, trail, compare, shown)
         below.set_ylim(*reach)
         handles = below.get_legend_handles_labels()
-    figure.legend(*handles, loc="outside upper left", ncols=4, frameon=False, fontsize=8)
-    return svg_of(figure, "profile", "Line charts: elevation, grade and reserve along trails")
+    if number == 0:
+        figure.legend(*handles, loc="outside upper left", ncols=4, frameon=False, fontsize=8)
+    title = "Line charts: elevation, grade and reserve along trails"
+    return svg_of(figure, f"profile-{number}", title)
 
 
 def _reach(plan: Plan, trails: list[str], compare: str | None) -> tuple[float, float]:
@@ -156,6 +177,8 @@ def _elevation(axes: Axes, plan: Plan, trail: str, shown: Shown) -> None:
     axes.set_title(clipped(trail, 28), loc="left", fontsize=10, fontweight="bold")
     axes.set_ylabel(f"height, {shown.unit('m')}")
     axes.margins(y=0.25)
+    reach = unit * max(chainage[-1], 1.0)
+    narrow = []
     for name, start, end, hopeless in _stretches(plan, trail):
         axes.axvspan(
             unit * start,
@@ -166,18 +189,51 @@ def _elevation(axes: Axes, plan: Plan, trail: str, shown: Shown) -> None:
             linewidth=0.6,
             zorder=0,
         )
-        narrow = end - start < 0.25 * max(chainage[-1], 1.0)
-        axes.annotate(
-            name.rsplit("-", 1)[-1] if narrow else clipped(name, 14),
-            (unit * (start + end) / 2, 1.0),
-            (0, -2),
-            xycoords=("data", "axes fraction"),
-            textcoords="offset points",
-            ha="center",
-            va="top",
-            rotation=90 if narrow else 0,
-            fontsize=7,
-        )
+        middle = unit * (start + end) / 2
+        if unit * (end - start) < 0.25 * reach:
+            narrow.append((middle, name.rsplit("-", 1)[-1]))
+        else:
+            _label(axes, middle, clipped(name, 14), 0, below=False)
+    narrow.sort()
+    for at, (_, words) in zip(
+        spread([middle for middle, _ in narrow], _LEAST_GAP * reach), narrow, strict=True
+    ):
+        middle_up = sum(axes.get_ylim()) / 2
+        here_up = float(np.interp(at, unit * chainage, height))
+        _label(axes, at, words, 90, below=here_up > middle_up)
+
+
+def _label(axes: Axes, at: float, words: str, rotation: float, *, below: bool) -> None:
+    """Write the name of a stretch at the edge of the panel that its line is away from."""
+    axes.annotate(
+        words,
+        (at, 0.0 if below else 1.0),
+        (0, 2 if below else -2),
+        xycoords=("data", "axes fraction"),
+        textcoords="offset points",
+        ha="center",
+        va="bottom" if below else "top",
+        rotation=rotation,
+        fontsize=7,
+        zorder=6,
+        bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.9, "pad": 0.6},
+    )
+
+
+def spread(middles: list[float], least: float) -> list[float]:
+    """Move ascending places apart to at least ``least``, each group about its own middle."""
+    groups: list[list[float]] = []
+    for middle in middles:
+        groups.append([middle])
+        while len(groups) > 1 and _row(groups[-1], least)[0] - _row(groups[-2], least)[-1] < least:
+            groups[-2].extend(groups.pop())
+    return [place for group in groups for place in _row(group, least)]
+
+
+def _row(group: list[float], least: float) -> list[float]:
+    """Places ``least`` apart about the mean of ``group``."""
+    middle, half = sum(group) / len(group), (len(group) - 1) / 2
+    return [middle + (k - half) * least for k in range(len(group))]
 
 
 def _stretches(plan: Plan, trail: str) -> list[tuple[str, float, float, bool]]:

@@ -30,8 +30,10 @@ _DRIVER = "PDF"
 _FONT_PT = 8.0
 _MADE = "D:20000101000000Z"  # the date that every file carries: nothing tells when it was made
 _SIGNS = (
-    "Thin line with arrows: trail and loaded travel. Orange: weak stretch. Red: keep out, the "
-    "setup to carry falls short. Triangle: landing. Square: crossing. Hatched: machine-free strip."
+    "Thin line with arrows: trail and loaded travel. Grey and hatched: closed trail. Orange: weak "
+    "stretch. Red with a cross: keep out, the setup to carry falls short. Yellow cross: water "
+    "without a crossing, stop and ask. Triangle: landing. Square: crossing. Hatched blue: "
+    "machine-free strip."
 )
 
 

@@ -36,7 +36,8 @@ def gpx_text(plan: Plan) -> str:
     """Return the trails and places of ``plan`` as a GPX 1.1 document.
 
     Tracks are drawn as the planner drew the trails, because chainages and stretch names count from
-    there; heights are the elevation model's, left out where it is void.
+    there. Names of closed trails and of places to stop at begin with the warning. Heights are the
+    elevation model's, left out where it is void.
     """
     trails, places = trail_features(plan), place_features(plan)
     moved = to_degrees(plan.dem.crs, DIGITS)
@@ -46,12 +47,18 @@ def gpx_text(plan: Plan) -> str:
     _metadata(root, plan, [moved(item.geometry) for item in (*trails, *places)])
     for item in places:
         point = _point(root, "wpt", plan, item.geometry, moved)
-        add(point, "name", _PREFIX.get(item.kind, "") + item.name)
+        add(point, "name", _name(item))
         add(point, "desc", sentence(item.words))
         add(point, "type", item.kind)
     for item in trails:
         _track(root, plan, item, moved)
     return document(root)
+
+
+def _name(item: Feature) -> str:
+    """Name of a waypoint, a warning before everything else."""
+    name = _PREFIX.get(item.kind, "") + item.name
+    return f"{item.warning} {name}" if item.warning else name
 
 
 def _metadata(root: Xml.Element, plan: Plan, shapes: list[shapely.Geometry]) -> None:
@@ -65,7 +72,7 @@ def _metadata(root: Xml.Element, plan: Plan, shapes: list[shapely.Geometry]) -> 
 
 def _track(root: Xml.Element, plan: Plan, item: Feature, moved: Moved) -> None:
     track = Xml.SubElement(root, "trk")
-    add(track, "name", item.name)
+    add(track, "name", item.label)
     add(track, "desc", sentence(item.words))
     add(track, "type", "extraction trail")
     for part in shapely.get_parts(item.geometry):

@@ -11,7 +11,19 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["ALPHABET", "PASSES", "PRESSURE", "RATIO", "SLOPE", "Pack", "Scale", "elevation_scale"]
+from terrain.units import PSI_KPA
+
+__all__ = [
+    "ALPHABET",
+    "PASSES",
+    "PRESSURE",
+    "PRESSURE_US",
+    "RATIO",
+    "SLOPE",
+    "Pack",
+    "Scale",
+    "elevation_scale",
+]
 
 ALPHABET = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789-_"
 """Letters of the digits 0 to 63; none of them needs escaping in a page."""
@@ -56,21 +68,29 @@ RATIO = Scale(0.0, 0.001)
 PRESSURE = Scale(0.0, 0.1)
 """Pressures up to 409 kPa."""
 
+PRESSURE_US = Scale(-0.01 * PSI_KPA, 0.02 * PSI_KPA)
+"""Pressures in kPa up to 564 in steps of 0.02 psi, so that tenths of a psi are rounded rightly."""
+
 PASSES = Scale(0.0, 1.0, 0.0)
 """Whole numbers up to 4094."""
 
 
-def elevation_scale(elevation_m: ArrayLike) -> Scale:
-    """Steps that hold all elevations: 0.1 m, or more where the block is higher than 409 m."""
+def elevation_scale(elevation_m: ArrayLike, unit_m: float = 1.0) -> Scale:
+    """Steps that hold all elevations, in metres.
+
+    ``unit_m`` is the length in metres of the unit that is shown. Steps are 0.1 of it, 0.5 where the
+    relief is above 409 of them, and doubled from there on.
+    """
     known = np.asarray(elevation_m, dtype=float)
     known = known[np.isfinite(known)]
     if not len(known):
         return Scale(0.0, 0.1)
-    low = float(np.floor(known.min()))
+    low = float(np.floor(known.min() / unit_m))
+    relief = known.max() / unit_m - low
     step = 0.1
-    while (known.max() - low) / step >= _LAST - 1:
-        step *= 2
-    return Scale(low, round(step, 6))
+    while relief / step >= _LAST - 1:
+        step = 0.5 if step == 0.1 else step * 2
+    return Scale(low * unit_m, step * unit_m)
 
 
 class Pack:

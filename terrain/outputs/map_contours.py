@@ -14,28 +14,31 @@ __all__ = ["ContourLine", "contour_interval", "contour_lines"]
 
 _MOST_CELLS = 500
 _WANTED_LEVELS = 30
-_STEPS = (1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0)
+_STEPS = (1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0)
 
 
 @dataclass(frozen=True, slots=True)
 class ContourLine:
-    """Lines of one level, in the working CRS; every fifth level is ``heavy``."""
+    """Lines of one level, in the working CRS; every fifth level is ``heavy``.
 
-    level_m: float
+    ``level`` is in the unit that was asked for, metres or feet.
+    """
+
+    level: float
     heavy: bool
     lines: tuple[shapely.LineString, ...]
 
 
-def contour_interval(elevation_m: NDArray) -> float:
-    """Smallest usual interval (m) that gives no more than 30 levels."""
-    known = np.asarray(elevation_m, dtype=float)
+def contour_interval(elevation: NDArray) -> float:
+    """Smallest usual interval that gives no more than 30 levels, in the unit of ``elevation``."""
+    known = np.asarray(elevation, dtype=float)
     known = known[np.isfinite(known)]
     relief = float(known.max() - known.min()) if len(known) else 0.0
     return next((step for step in _STEPS if relief / step <= _WANTED_LEVELS), _STEPS[-1])
 
 
-def contour_lines(dem: Grid) -> tuple[float, list[ContourLine]]:
-    """Interval in metres and the contour lines of ``dem``.
+def contour_lines(dem: Grid, unit_m: float = 1.0) -> tuple[float, list[ContourLine]]:
+    """Interval and contour lines of ``dem`` at even levels of a unit ``unit_m`` metres long.
 
     The elevations are first averaged over blocks so that no side has more than 500 cells, then
     over 3 x 3 cells: the lines are for orientation, not for measuring. Voids cut them. Loops
@@ -43,7 +46,7 @@ def contour_lines(dem: Grid) -> tuple[float, list[ContourLine]]:
     """
     from contourpy import LineType, contour_generator
 
-    values, cell_m = _averaged(np.asarray(dem.values, dtype=float), dem.cell_m)
+    values, cell_m = _averaged(np.asarray(dem.values, dtype=float) / unit_m, dem.cell_m)
     interval = contour_interval(values)
     if not np.isfinite(values).any() or min(values.shape) < 2:
         return interval, []

@@ -17,44 +17,58 @@ from numpy.typing import NDArray
 from terrain.decision.results import CAUSES, Evaluation, Plan
 from terrain.models.soil import MOISTURE_STATES
 from terrain.outputs.geometry import to_degrees
-from terrain.outputs.map_classes import View, casing, views
+from terrain.outputs.map_classes import NOT_JUDGED, MapClass, View, casing, views
 from terrain.outputs.map_codes import (
     ALPHABET,
     PASSES,
     PRESSURE,
+    PRESSURE_US,
     RATIO,
     SLOPE,
     Pack,
     Scale,
     elevation_scale,
 )
-from terrain.outputs.map_layers import latlon, stretch_items, trail_rows
 from terrain.outputs.map_place import grid_table
+from terrain.outputs.map_trails import latlon, stretch_items, trail_rows, trail_use
 from terrain.outputs.page_parts import USUAL, keyed
-from terrain.outputs.shown_units import METRIC
+from terrain.outputs.shown_units import METRIC, Shown
 from terrain.outputs.wording import UNKNOWN, outcome_mark
+from terrain.units import FOOT_M
 
-__all__ = ["NO_VERDICT", "evaluations_of", "map_data", "verdict_words"]
+__all__ = ["NO_FROST", "NO_VERDICT", "evaluations_of", "map_data", "states_judged", "verdict_words"]
 
-NO_VERDICT = "Not judged: the plan holds no answer for this setup in this state."
+NO_VERDICT = "The plan holds no answer for this setup in this state."
 """Said where neither the season table nor the ranking has the pair."""
 
+NO_FROST = (
+    " Frost counts only where somebody verified its depth; until then plan for the ground without "
+    "it. Wet ground is drawn as it is in moist ground."
+)
+"""Added to it for frozen ground."""
 
-def map_data(plan: Plan) -> dict[str, Any]:
-    """Return everything that the map's panel, profile and search need, ready for JSON."""
+
+def map_data(plan: Plan, shown: Shown = METRIC) -> dict[str, Any]:
+    """Return everything that the map's panel, profile and search need, ready for JSON.
+
+    Figures that change with the moisture state are given for the states with an answer only.
+    """
     pack = Pack()
     order = _order(plan.stations)
     evaluations = evaluations_of(plan)
-    shown = _setup_order(plan)
-    columns = [plan.evaluation.column(str(row["setup"])) for row in shown]
+    setups = _setup_order(plan)
+    judged = states_judged(plan)
+    columns = [plan.evaluation.column(str(row["setup"])) for row in setups]
+    pressure = PRESSURE_US if shown.is_us else PRESSURE
     figures = {
         name: {
             state: [pack.add(codes(answer, k)) for k in columns]
             for state, answer in evaluations.items()
+            if name == "passes" or state in judged
         }
-        for name, codes in _followers(plan, order).items()
+        for name, codes in _followers(plan, order, pressure).items()
     }
-    elevation = elevation_scale(plan.stations["elevation_m"])
+    elevation = elevation_scale(plan.stations["elevation_m"], FOOT_M if shown.is_us else 1.0)
     fixed = {
         name: pack.add(scale.codes(_numbers(plan.stations, column)[order]))
         for name, column, scale in (
@@ -71,13 +85,14 @@ def map_data(plan: Plan) -> dict[str, Any]:
         "packs": pack.texts,
         "scales": {
             name: {"low": scale.low, "step": scale.step, "shift": scale.shift}
-            for name, scale in _scales(elevation).items()
+            for name, scale in _scales(elevation, pressure).items()
         },
         "figures": figures,
         "fixed": fixed,
         "polygons": [str(name) for name in polygons],
         "causes": [CAUSES[k] for k in sorted(CAUSES)],
         "states": list(evaluations),
+        "judged": [state for state in evaluations if state in judged],
         "state": plan.settings.ground.state,
         "setups": [
             {
@@ -86,18 +101,28 @@ def map_data(plan: Plan) -> dict[str, Any]:
                 "standing": str(row["standing"]),
                 "usual": row["standing"] == USUAL,
             }
-            for row in shown
+            for row in setups
         ],
-        "setup": [str(row["setup"]) for row in shown].index(plan.ranking.shown),
+        "setup": [str(row["setup"]) for row in setups].index(plan.ranking.shown),
         "verdicts": {
-            state: [verdict_words(plan, str(row["setup"]), state) for row in shown]
+            state: [verdict_words(plan, str(row["setup"]), state, shown) for row in setups]
             for state in evaluations
         },
-        "trails": _trails(plan, order),
-        "stretches": stretch_items(plan),
+        "trails": _trails(plan, order, shown),
+        "stretches": stretch_items(plan, shown),
         "views": [_view(view) for view in views(plan)],
+        "notJudged": _look(NOT_JUDGED),
         "grid": _grid(plan),
         "unknown": UNKNOWN,
+        "units": {
+            "length": {"factor": shown.value(1, "m"), "word": shown.unit("m")},
+            "pressure": {
+                "factor": shown.value(1, "kPa"),
+                "word": shown.unit("kPa"),
+                "digits": 1 if shown.is_us else 0,
+            },
+            "thousands": "," if shown.is_us else "\N{NARROW NO-BREAK SPACE}",
+        },
     }
 
 
@@ -106,6 +131,15 @@ def evaluations_of(plan: Plan) -> dict[str, Evaluation]:
     known = dict(plan.evaluations)
     known[plan.settings.ground.state] = plan.evaluation
     return {state: known[state] for state in MOISTURE_STATES if state in known}
+
+
+def states_judged(plan: Plan) -> set[str]:
+    """Moisture states for which the plan holds an answer: its own, and those of the season table.
+
+    Frozen ground is not among them unless somebody verified the frost.
+    """
+    seasons = set() if plan.seasons is None else set(plan.seasons["state"].astype(str))
+    return {plan.settings.ground.state} | seasons
 
 
 def _order(stations: pd.DataFrame) -> NDArray[np.int64]:
@@ -126,22 +160,22 @@ def _setup_order(plan: Plan) -> list[pd.Series]:
     return [row for part in (table[usual], table[~usual]) for _, row in part.iterrows()]
 
 
-def _scales(elevation: Scale) -> dict[str, Scale]:
+def _scales(elevation: Scale, pressure: Scale) -> dict[str, Scale]:
     return {
         "elevation": elevation, "grade": SLOPE, "cross": SLOPE, "demand": SLOPE, "reserve": SLOPE,
-        "ratio": RATIO, "pressure": PRESSURE, "passes": PASSES, "cause": PASSES, "soil": PASSES,
+        "ratio": RATIO, "pressure": pressure, "passes": PASSES, "cause": PASSES, "soil": PASSES,
     }  # fmt: skip
 
 
 def _followers(
-    plan: Plan, order: NDArray[np.int64]
+    plan: Plan, order: NDArray[np.int64], pressure: Scale
 ) -> dict[str, Callable[[Evaluation, int], NDArray[np.int64]]]:
     """Figures that follow setup and state: how to code column ``k`` of an answer."""
     passes = _passes(plan)
     return {
         "reserve": lambda answer, k: SLOPE.codes(answer.reserve[order, k]),
         "ratio": lambda answer, k: RATIO.codes(answer.pressure_ratio[order, k]),
-        "pressure": lambda answer, k: PRESSURE.codes(answer.pressure_kpa[order, k]),
+        "pressure": lambda answer, k: pressure.codes(answer.pressure_kpa[order, k]),
         "cause": lambda answer, k: PASSES.codes(answer.cause[order, k]),
         "passes": lambda _, k: PASSES.codes(passes[order, k]),
     }
@@ -160,20 +194,21 @@ def _passes(plan: Plan) -> NDArray[np.float64]:
     return table
 
 
-def verdict_words(plan: Plan, setup: str, state: str) -> list[str]:
+def verdict_words(plan: Plan, setup: str, state: str, shown: Shown = METRIC) -> list[str]:
     """Mark, outcome and the figures behind it, for ``setup`` in ``state``."""
     row = _verdict_row(plan, setup, state)
     if row is None:
-        return [outcome_mark(""), "not judged", NO_VERDICT]
+        words = NO_VERDICT + (NO_FROST if state == "frozen" else "")
+        return [outcome_mark(""), "not judged", words]
     outcome = str(row["outcome"])
-    said = [f"{METRIC.length(row['short_m'])} short of traction"]
+    said = [f"{shown.length(row['short_m'])} short of traction"]
     if row["unsolved_m"] > 0:
-        said.append(f"{METRIC.length(row['unsolved_m'])} that no listed setup passes")
-    said.append(f"{METRIC.length(row['over_bearing_m'])} over the bearing capacity")
+        said.append(f"{shown.length(row['unsolved_m'])} that no listed setup passes")
+    said.append(f"{shown.length(row['over_bearing_m'])} over the bearing capacity")
     decides = row.get("decides")
     words = "; ".join(said) + "."
     if isinstance(decides, str) and decides:
-        words += f" Short metres by trail: {decides}."
+        words += f" Short metres by trail: {shown.sentence(decides)}."
     return [outcome_mark(outcome), outcome, words]
 
 
@@ -189,12 +224,12 @@ def _verdict_row(plan: Plan, setup: str, state: str) -> pd.Series | None:
     return found.iloc[0] if len(found) else None
 
 
-def _trails(plan: Plan, order: NDArray[np.int64]) -> list[dict[str, Any]]:
+def _trails(plan: Plan, order: NDArray[np.int64], shown: Shown) -> list[dict[str, Any]]:
     """Trails in the order of their stations: line with chainages, ends of stations, figures."""
     moved = to_degrees(plan.dem.crs)
     table = keyed(plan.trails, "trail")
     rows = {str(row["trail"]): row for _, row in table.iterrows()}
-    stations = plan.stations.iloc[order]
+    stations, use = plan.stations.iloc[order], trail_use(plan, shown)
     items = []
     for name, here in stations.groupby(stations["trail"].astype(str), sort=False):
         line = rows[str(name)]["geometry"]
@@ -207,8 +242,9 @@ def _trails(plan: Plan, order: NDArray[np.int64]) -> list[dict[str, Any]]:
                 "m": along.round(1).tolist(),
                 "e": here["length_m"].cumsum().round(2).tolist(),
                 "flow": _flow(here),
-                "rows": trail_rows(rows[str(name)]),
-                "wet": _wet_metres(plan, here),
+                "rows": trail_rows(rows[str(name)], shown),
+                "wet": _wet_metres(plan, here, shown),
+                "use": use.get(str(name), {}),
             }
         )
     return items
@@ -221,7 +257,7 @@ def _flow(here: pd.DataFrame) -> int:
     return -int(step[0]) if len(step) and (step == step[0]).all() else 0
 
 
-def _wet_metres(plan: Plan, here: pd.DataFrame) -> dict[str, str]:
+def _wet_metres(plan: Plan, here: pd.DataFrame, shown: Shown) -> dict[str, str]:
     """Wet metres of a trail by moisture state, in words."""
     made: dict[str, str] = {}
     for state in MOISTURE_STATES:
@@ -231,9 +267,9 @@ def _wet_metres(plan: Plan, here: pd.DataFrame) -> dict[str, str]:
             continue
         wet = source.loc[here.index, "wet"].astype("boolean")
         length = here["length_m"].to_numpy(dtype=float)
-        known = METRIC.length(float(length[wet.fillna(False).to_numpy()].sum()))
+        known = shown.length(float(length[wet.fillna(False).to_numpy()].sum()))
         unknown = float(length[wet.isna().to_numpy()].sum())
-        made[state] = known if unknown == 0 else f"{known}, {METRIC.length(unknown)} {UNKNOWN}"
+        made[state] = known if unknown == 0 else f"{known}, {shown.length(unknown)} {UNKNOWN}"
     return made
 
 
@@ -242,17 +278,20 @@ def _view(view: View) -> dict[str, Any]:
         "key": view.key,
         "title": view.title,
         "follows": view.follows,
+        "judged": view.judged,
         "edges": [int(view.scale.codes(item.upper)) for item in view.classes[1:-1]],
-        "classes": [
-            {
-                "colour": item.colour,
-                "edge": casing(item.colour),
-                "width": round(item.width, 1),
-                "dash": item.dash,
-                "label": item.label,
-            }
-            for item in view.classes
-        ],
+        "classes": [_look(item) for item in view.classes],
+    }
+
+
+def _look(item: MapClass) -> dict[str, Any]:
+    return {
+        "colour": item.colour,
+        "edge": casing(item.colour),
+        "width": round(item.width, 1),
+        "dash": item.dash,
+        "ticks": item.ticks,
+        "label": item.label,
     }
 
 

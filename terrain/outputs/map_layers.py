@@ -5,67 +5,43 @@ from __future__ import annotations
 from typing import Any
 
 import geopandas as gpd
-import numpy as np
 import pandas as pd
 import shapely
-from pyproj import Transformer
 from shapely.geometry import mapping
 
 from terrain.decision.results import Plan
 from terrain.grid import Grid
 from terrain.outputs.geometry import to_degrees
-from terrain.outputs.map_classes import STRETCH_LOOKS
 from terrain.outputs.map_contours import contour_lines
+from terrain.outputs.map_trails import latlon
 from terrain.outputs.page_parts import SOIL_CLASS_WORDS, keyed
-from terrain.outputs.shown_units import METRIC
+from terrain.outputs.shown_units import METRIC, Shown
 from terrain.outputs.wording import UNKNOWN
+from terrain.units import FOOT_M
 
 __all__ = [
-    "arrow_items",
     "boundary_item",
     "contour_items",
     "detour_items",
     "emergency_items",
-    "label_items",
     "landing_items",
-    "latlon",
     "soil_items",
-    "stretch_items",
-    "trail_rows",
 ]
 
 Items = list[dict[str, Any]]
-
-
-def latlon(geometry: shapely.Geometry) -> list[list[float]]:
-    """Coordinates of ``geometry`` (in degrees) as latitude and longitude, the map's order."""
-    return shapely.get_coordinates(geometry)[:, ::-1].tolist()
 
 
 def _at(point: shapely.Geometry) -> list[float]:
     return latlon(point)[0]
 
 
-def _steepest(up: float, down: float) -> list[list[str]]:
-    uphill, downhill = METRIC.steepest(up, down)
-    return [["Steepest uphill, loaded", uphill], ["Steepest downhill, loaded", downhill]]
+def contour_items(dem: Grid, shown: Shown = METRIC) -> dict[str, Any]:
+    """Contour lines by level with a label for every heavy one, and the interval in words.
 
-
-def trail_rows(row: pd.Series) -> list[list[str]]:
-    """Figures of a whole trail that no setup changes; ``row`` is one of the trail table."""
-    trail_class = row.get("trail_class")
-    return [
-        ["Class", str(trail_class) if isinstance(trail_class, str) else "not given"],
-        ["Length", METRIC.length(row["length_m"])],
-        *_steepest(row["steepest_up"], row["steepest_down"]),
-        ["Steepest cross slope", METRIC.slope(row["steepest_cross"])],
-    ]
-
-
-def contour_items(dem: Grid) -> dict[str, Any]:
-    """Contour lines by level with a label for every heavy one, and the interval in words."""
-    moved = to_degrees(dem.crs)
-    interval, levels = contour_lines(dem)
+    Levels are even metres, or even feet in US units.
+    """
+    moved, unit = to_degrees(dem.crs), shown.unit("m")
+    interval, levels = contour_lines(dem, FOOT_M if shown.is_us else 1.0)
     items: Items = []
     for level in levels:
         longest = max(level.lines, key=lambda line: line.length)
@@ -73,14 +49,14 @@ def contour_items(dem: Grid) -> dict[str, Any]:
             {
                 "heavy": level.heavy,
                 "lines": [latlon(moved(line)) for line in level.lines],
-                "l": f"{level.level_m:g} m" if level.heavy else "",
+                "l": f"{level.level:g} {unit}" if level.heavy else "",
                 "ats": [
                     _at(moved(longest.interpolate(share, normalized=True)))
                     for share in (0.5, 0.3, 0.7, 0.15, 0.85)
                 ],
             }
         )
-    return {"interval": f"{interval:g} m", "items": items}
+    return {"interval": f"{interval:g} {unit}", "items": items}
 
 
 def soil_items(plan: Plan) -> Items:
@@ -97,6 +73,7 @@ def soil_items(plan: Plan) -> Items:
         drainage, texture, origin = (text if isinstance(text, str) else UNKNOWN for text in texts)
         items.append(
             {
+                "id": str(row["polygon"]),
                 "n": f"Soil {row['polygon']}",
                 "l": f"{row['polygon']}: class {number if known else '?'}",
                 "g": mapping(moved(row["geometry"])),
@@ -133,80 +110,26 @@ def boundary_item(boundary: gpd.GeoDataFrame, crs: str) -> dict[str, Any]:
     return mapping(to_degrees(crs)(boundary.geometry.union_all()))
 
 
-def landing_items(plan: Plan) -> Items:
-    """Landings with their position in the working CRS."""
+def landing_items(plan: Plan, shown: Shown = METRIC) -> Items:
+    """Landings by name, with their position in the working CRS."""
     moved = to_degrees(plan.dem.crs)
     lead = plan.stations.groupby("landing")["length_m"].sum()
     return [
         {
+            "id": str(row["landing"]),
             "n": f"Landing {row['landing']}",
             "at": _at(moved(row["geometry"])),
             "r": [
                 ["Easting, northing", f"{row['geometry'].x:.0f}, {row['geometry'].y:.0f}"],
                 ["Grid", plan.dem.crs],
-                ["Trail leading here", METRIC.length(float(lead.get(row["landing"], 0.0)))],
+                ["Trail leading here", shown.length(float(lead.get(row["landing"], 0.0)))],
             ],
         }
         for _, row in keyed(plan.landings, "landing").iterrows()
     ]
 
 
-def label_items(plan: Plan) -> Items:
-    """Trail names with the places along the trail where a name may stand."""
-    moved = to_degrees(plan.dem.crs)
-    return [
-        {
-            "l": str(row["trail"]),
-            "ats": [
-                _at(moved(row["geometry"].interpolate(share, normalized=True)))
-                for share in (0.5, 0.35, 0.65, 0.2, 0.8)
-            ],
-        }
-        for _, row in keyed(plan.trails, "trail").iterrows()
-    ]
-
-
-def stretch_items(plan: Plan) -> Items:
-    """Weak stretches with id, trail, chainages and the figures of their pop-up."""
-    if plan.bottlenecks is None or not len(plan.bottlenecks):
-        return []
-    moved = to_degrees(plan.dem.crs)
-    kinds = [kind for kind, _ in STRETCH_LOOKS]
-    return [
-        {
-            "id": str(row["stretch"]),
-            "t": str(row["trail"]),
-            "from": round(float(row["from_m"]), 1),
-            "to": round(float(row["to_m"]), 1),
-            "worst": round(float(row["worst_m"]), 1),
-            "k": kinds.index(row["kind"]),
-            "dash": STRETCH_LOOKS[kinds.index(row["kind"])][1],
-            "kind": str(row["kind"]),
-            "p": latlon(moved(row["geometry"])),
-            "r": _stretch_rows(plan, row),
-        }
-        for _, row in keyed(plan.bottlenecks, "stretch").iterrows()
-    ]
-
-
-def _stretch_rows(plan: Plan, row: pd.Series) -> list[list[str]]:
-    needs = row["needs"]
-    table = plan.ranking.setups.set_index("setup")["description"]
-    needed = "no listed setup" if pd.isna(needs) else str(table.get(needs, needs))
-    cause = row["cause"]
-    return [
-        ["Kind", str(row["kind"])],
-        ["Length", METRIC.length(row["length_m"])],
-        ["What makes it weak", cause if isinstance(cause, str) and cause else UNKNOWN],
-        ["Lightest usual setup that passes", needed],
-        ["Smallest reserve there, shown setup", METRIC.slope(row["shown_reserve"])],
-        *_steepest(row["grade_up"], row["grade_down"]),
-        ["Steepest cross slope", METRIC.slope(row["cross_slope"])],
-        ["Soil's likely strength, lowest", METRIC.pressure(row["cone_index_kpa"])],
-    ]
-
-
-def detour_items(plan: Plan) -> Items:
+def detour_items(plan: Plan, shown: Shown = METRIC) -> Items:
     """Computed ways round weak stretches, with their figures."""
     if plan.reroutes is None or not len(plan.reroutes):
         return []
@@ -220,12 +143,12 @@ def detour_items(plan: Plan) -> Items:
                 ["Computed for", str(table.get(row["setup"], row["setup"]))],
                 [
                     "Length, in place of",
-                    f"{METRIC.length(row['length_m'])}, {METRIC.length(row['replaced_m'])}",
+                    f"{shown.length(row['length_m'])}, {shown.length(row['replaced_m'])}",
                 ],
-                ["Smallest reserve", METRIC.slope(row["worst_reserve"])],
-                ["Steepest along it", METRIC.slope(row["max_grade"])],
-                ["Steepest cross slope", METRIC.slope(row["max_cross"])],
-                ["Wet", METRIC.length(row["wet_m"])],
+                ["Smallest reserve", shown.slope(row["worst_reserve"])],
+                ["Steepest along it", shown.slope(row["max_grade"])],
+                ["Steepest cross slope", shown.slope(row["max_cross"])],
+                ["Wet", shown.length(row["wet_m"])],
                 ["Standing", "a line to look at in the field, not a cleared way"],
             ],
         }
@@ -240,6 +163,7 @@ def emergency_items(plan: Plan) -> Items:
     place, moved = plan.emergency, to_degrees(plan.dem.crs)
     return [
         {
+            "id": "help",
             "k": "rw-help",
             "l": "+",
             "n": f"Meeting point for help: {place.name}",
@@ -251,25 +175,3 @@ def emergency_items(plan: Plan) -> Items:
             ],
         }
     ]
-
-
-def arrow_items(plan: Plan, every_m: float = 200.0) -> Items:
-    """Arrows in the direction of loaded travel, about every ``every_m`` metres of trail.
-
-    ``turn`` is clockwise from the top of the map, which is not quite grid north.
-    """
-    moved = to_degrees(plan.dem.crs)
-    to_web = Transformer.from_crs(plan.dem.crs, "EPSG:3857", always_xy=True)
-    items: Items = []
-    for _, here in plan.stations.groupby("trail", sort=False):
-        total = float(here["length_m"].sum())
-        number = max(1, round(total / every_m))
-        wanted = (np.arange(number) + 0.25) * total / number
-        order = np.abs(here["chainage_m"].to_numpy()[:, None] - wanted).argmin(axis=0)
-        for _, row in here.iloc[np.unique(order)].iterrows():
-            heading = np.radians(row["heading_deg"])
-            ahead = (row["x_m"] + 5 * np.sin(heading), row["y_m"] + 5 * np.cos(heading))
-            (x0, y0), (x1, y1) = to_web.transform(row["x_m"], row["y_m"]), to_web.transform(*ahead)
-            turn = round(float(np.degrees(np.arctan2(x1 - x0, y1 - y0))) % 360)
-            items.append({"at": _at(moved(row["geometry"])), "turn": turn})
-    return items

@@ -5,16 +5,18 @@ from __future__ import annotations
 from markupsafe import Markup
 
 from terrain.decision.results import Plan
-from terrain.outputs.document import Block, Heading, Paragraph, as_records
+from terrain.outputs.document import Block, Heading, Paragraph, as_records, tidied
 from terrain.outputs.page_parts import environment, invented_words, template_text
 from terrain.outputs.report_check import check_blocks
 from terrain.outputs.report_decision import decision_blocks
 from terrain.outputs.report_ground import description_blocks, facts_blocks
-from terrain.outputs.report_measures import doubt_blocks, season_blocks, stretch_blocks
+from terrain.outputs.report_measures import stretch_blocks
 from terrain.outputs.report_opinions import second_opinion_blocks
-from terrain.outputs.report_setups import refusal_blocks, setup_blocks
+from terrain.outputs.report_refusals import refusal_blocks
+from terrain.outputs.report_setups import setup_blocks
 from terrain.outputs.report_standing import caution_blocks, follow_up_blocks, standing_blocks
 from terrain.outputs.report_wet import wet_blocks
+from terrain.outputs.report_when import doubt_blocks, season_blocks
 from terrain.outputs.shown_units import METRIC, Shown
 from terrain.outputs.wording import BLOCKS, DEFERRAL
 
@@ -23,7 +25,7 @@ __all__ = ["chapters", "report_blocks", "report_html"]
 
 def report_blocks(plan: Plan, shown: Shown = METRIC) -> list[Block]:
     """Return the whole report as plain blocks; page and printed document draw the same ones."""
-    return [
+    blocks: list[Block] = [
         *decision_blocks(plan, shown),
         *facts_blocks(plan, shown),
         *description_blocks(plan, shown, wet_blocks(plan, shown)),
@@ -40,6 +42,7 @@ def report_blocks(plan: Plan, shown: Shown = METRIC) -> list[Block]:
         *follow_up_blocks(),
         *standing_blocks(plan, shown),
     ]
+    return tidied(blocks, shown)
 
 
 def report_html(plan: Plan, shown: Shown = METRIC) -> str:

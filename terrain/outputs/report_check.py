@@ -6,7 +6,6 @@ from typing import Any
 
 from terrain.decision.check_sheet import CheckSheet
 from terrain.decision.results import Plan
-from terrain.models.site_rules import DATED_COPY
 from terrain.outputs.check_sheet import FIELD_TESTS, NOT_IN_IT, water_conflicts, without_crossing
 from terrain.outputs.document import (
     Block,
@@ -23,7 +22,8 @@ from terrain.outputs.document import (
     texts,
 )
 from terrain.outputs.page_parts import USUAL, rows_of
-from terrain.outputs.report_brash import brash_blocks, stop_rules
+from terrain.outputs.report_brash import brash_blocks
+from terrain.outputs.report_rules import depth_words, rule_blocks, site_rule_blocks
 from terrain.outputs.shown_units import Shown
 from terrain.outputs.wording import UNKNOWN, count
 from terrain.sources import all_sources
@@ -40,7 +40,7 @@ def check_blocks(plan: Plan, shown: Shown) -> list[Block]:
         return []
     return [
         Heading("Soil-disturbance check", 1, "check"),
-        *_rule(sheet),
+        *site_rule_blocks(sheet.profile, shown),
         *_facts(sheet, shown),
         *_by_setup(plan, sheet, shown),
         *_by_trail(sheet, shown),
@@ -51,43 +51,10 @@ def check_blocks(plan: Plan, shown: Shown) -> list[Block]:
         *brash_blocks(sheet, shown),
         Heading("The test in the field that settles it"),
         Terms(FIELD_TESTS),
-        Heading("Stop rules and slope triggers that were read"),
-        Bullets(tuple(stop_rules())),
+        *rule_blocks(plan, shown),
         Heading("What this check leaves out"),
         Bullets(tuple(("", text) for text in [*NOT_IN_IT, *_gaps(sheet, shown)])),
     ]
-
-
-def _rule(sheet: CheckSheet) -> list[Block]:
-    profile = sheet.profile
-    if profile is None:
-        words = (
-            "in the block file ([site_rules] profile), so nothing was held against one. The "
-            "command "
-            "rutwise rules lists rules that were read, each a dated copy."
-        )
-        return [Paragraph(words, "No rule is named")]
-    known = all_sources().get(profile.source)
-    source = (known.citation if known else profile.source).rstrip(".")
-    place = f" ({profile.place})" if profile.place else ""
-    where = f"; {profile.where}" if profile.where else ""
-    remark = f" {profile.note.capitalize()}." if profile.note else ""
-    blocks: list[Block] = [
-        Paragraph(
-            f"{profile.title}{place}. Depth is measured from: {profile.reference_surface}. If "
-            f"exceeded: {profile.action}.",
-            "Rule held against:",
-        ),
-        Paragraph(
-            f"{source}{where}; {profile.date}; standing: {profile.status}. "
-            f"{DATED_COPY.capitalize()}.{remark}",
-            style="note",
-        ),
-    ]
-    if profile.effects:
-        effects = tuple(("", text) for text in profile.effects)
-        blocks += [Paragraph("Effects that must not occur:"), Bullets(effects)]
-    return blocks
 
 
 def _facts(sheet: CheckSheet, shown: Shown) -> list[Block]:
@@ -106,7 +73,8 @@ def _facts(sheet: CheckSheet, shown: Shown) -> list[Block]:
         items.append(
             (
                 shown.length(line["beyond_m"]),
-                f"likely beyond the rule's depth (band {low} to {high})",
+                f"likely deeper than the rule's {depth_words(sheet.profile, shown)} (band {low} to "
+                f"{high})",
             )
         )
     no_width = sheet.area.unknown_m
@@ -186,32 +154,16 @@ def _by_trail(sheet: CheckSheet, shown: Shown) -> list[Block]:
     )  # fmt: skip
     counts = sheet.trails["volume_from"].value_counts(sort=False)
     origins = "; ".join(f"{words}, {count(number, 'trail')}" for words, number in counts.items())
-    blocks: list[Block] = [
+    return [
         Heading("By trail, shown setup"),
         traffic,
         Paragraph(
             f"Timber comes from: {origins}. Classes by passes: 1-2 small strip road, 3-5 strip "
-            f"road, "
-            "6-10 base road, over 10 main base road (Mohtashami et al. 2017); empty passes and the "
-            "harvester are counted here. In each trail the busiest metre is shown.",
+            "road, 6-10 base road, over 10 main base road (Mohtashami et al. 2017); empty passes "
+            "and the harvester are counted here. In each trail the busiest metre is shown.",
             style="note",
         ),
     ]
-    if sheet.brash is not None:
-        rows = tuple(
-            row(
-                named(str(line["trail"])),
-                shown.length(line["brash_need_m"]),
-                shown.length(line["brash_short_m"]),
-                shown.amount(line["brash_supply_kg_m2"], "kg/m2", 1),
-            )
-            for line in lines
-            if line["brash_need_m"] > 0
-        )
-        columns = (*texts("Trail"), *numbers("Asks for brash", "Short of it", "The stand gives"))
-        if rows:
-            blocks.append(Table(columns, rows, caption="Brash by trail"))
-    return blocks
 
 
 def _traffic_row(line: dict[str, Any], shown: Shown) -> Row:
@@ -279,7 +231,9 @@ def _water(plan: Plan, shown: Shown) -> list[Block]:
     words = (
         f"Machine-free strip: {shown.sentence(water['strip'])}. In it: "
         f"{count(water['strip_runs'], 'stretch', 'stretches')}, {shown.length(water['strip_m'])}. "
-        f"Trails meet water on {count(water['met'], 'stretch', 'stretches')}{end}"
+        f"Trails meet water on {count(water['met'], 'stretch', 'stretches')}{end} Each of these "
+        "stretches, with its crossing, stands in part 2 under \u201cTrails in the machine-free "
+        "strip along water\u201d and \u201cWhere trails meet water\u201d."
     )
     return [Heading("Water and crossings"), Paragraph(words)]
 
@@ -331,8 +285,10 @@ def _parts(sheet: CheckSheet, shown: Shown) -> list[Block]:
     )  # fmt: skip
     trial = all_sources()["half_loading_wsl"].citation.rstrip(".")
     note = (
-        "Less mass a pass, more passes: a trial with half loads found somewhat less compaction and "
-        f"no smaller ruts ({trial})."
+        "Shares are of the load that the ratings leave with these aids; the table of machines "
+        "takes shares of the full load, before the ratings cut it. Less mass a pass, more passes: "
+        "a trial with half loads found somewhat less compaction and no smaller ruts "
+        f"({trial})."
     )
     return [
         Heading("Part loads, shown setup, busiest metre"),

@@ -41,6 +41,7 @@ _MOST_PANELS = 6
 def facts_blocks(plan: Plan, shown: Shown) -> list[Block]:
     """Return block one: what was planned, with which machine, from which files."""
     machine = plan.machine
+    units = shown.words.removeprefix("Units: ")
     landings = ", ".join(named(str(name)) for name in keyed(plan.landings, "landing")["landing"])
     effort = (
         f"{shown.force(machine.max_tractive_effort_kn)} on bare tyres"
@@ -57,7 +58,7 @@ def facts_blocks(plan: Plan, shown: Shown) -> list[Block]:
         ("Landings", landings),
         ("Ground state", f"{plan.settings.ground.state}, surface: {plan.settings.ground.film}"),
         ("Elevation", f"cells of {plan.dem.cell_m:g} m; {plan.crs_note}"),
-        ("Machine", f"{named(machine.name)}, {machine.kind}, {machine.wheels} wheels"),
+        ("Machine", f"{named(machine.name)} ({machine.kind}, {machine.wheels} wheels)"),
         (
             "Unladen mass",
             f"{shown.mass(machine.unladen_mass_kg)}, of it {shown.mass(machine.unladen_front_kg)} "
@@ -65,9 +66,12 @@ def facts_blocks(plan: Plan, shown: Shown) -> list[Block]:
         ),
         ("Full load", shown.mass(machine.payload_kg)),
         ("Largest tractive effort", effort),
-        *(_axle(group, shown) for group in machine.groups),
+        *(
+            _axle(group, _carries_band(plan, number), shown)
+            for number, group in enumerate(machine.groups)
+        ),
         ("Program", f"Rutwise {plan.version}"),
-        ("Units", shown.words),
+        ("Units", units[:1].upper() + units[1:]),
     ]
     files = tuple(row(file.role, named(file.name), file.detail, file.sha256) for file in plan.files)
     columns = (*texts("Role", "File", "Detail"), Head("SHA-256", "mono"))
@@ -92,7 +96,7 @@ def description_blocks(plan: Plan, shown: Shown, wet: list[Block]) -> list[Block
         Figure(
             figures.slope_class_bar(plan, shown),
             f"Length of trail in each slope class; steepest slope of a least-squares plane over "
-            f"{window}. {shown.length(totals['no_slope_m'])} not assessed.",
+            f"{window}. {shown.length(totals['no_slope_m'])} not assessed.{_pointer(plan)}",
             "Bar chart: length of trail in each slope class",
         ),
         Heading("Trails"),
@@ -109,7 +113,25 @@ def description_blocks(plan: Plan, shown: Shown, wet: list[Block]) -> list[Block
     return [*blocks, *_profiles(plan, shown)]
 
 
-def _axle(group: Any, shown: Shown) -> tuple[str, str]:
+def _pointer(plan: Plan) -> str:
+    """Say where to read which trails are beyond the slopes that rules name."""
+    if plan.check_sheet is None:
+        return ""
+    return (
+        " Which trails are steeper than the slopes that rules name stands at the end of the "
+        "soil-disturbance check."
+    )
+
+
+def _carries_band(plan: Plan, number: int) -> bool:
+    """Whether axle group ``number`` carries a band track in the shown setup."""
+    if plan.shown_setup is None:
+        return False
+    mount = plan.shown_setup.mounts[number]
+    return any(aid.kind == "band track" for aid in (*mount.left, *mount.right))
+
+
+def _axle(group: Any, has_band: bool, shown: Shown) -> tuple[str, str]:
     kind = "bogie" if group.kind == "bogie" else "single axle"
     tyre = group.tyre
     charted = (
@@ -117,6 +139,8 @@ def _axle(group: Any, shown: Shown) -> tuple[str, str]:
         if tyre.charted_inflation_kpa
         else ""
     )
+    if has_band and (tyre.charted_inflation_kpa or 0) > tyre.inflation_kpa:
+        charted += "; under the band tracks of the shown setup the charted pressure is reckoned"
     words = (
         f"{group.wheels} wheels, {named(tyre.designation)}, "
         f"{'driven' if group.driven else 'not driven'}, inflation "
@@ -240,14 +264,29 @@ def _profiles(plan: Plan, shown: Shown) -> list[Block]:
     if names:
         blocks += [
             Heading("Trails that force the choice"),
-            Figure(
-                figures.trail_profiles(plan, names, compare, shown),
-                f"Above: elevation along the trail, stretches that decide in grey, by their names "
-                f"or, where narrow, the distance at which they start; crossed where no listed "
-                f"setup passes. Below: "
-                f"traction reserve of the shown setup (solid){other} and grade in the direction of "
-                "loaded travel (dotted). Hatched below zero: short. A gap: not assessed.",
-                "Line charts: elevation, grade and traction reserve along trails",
-            ),
+            *_profile_figures(plan, names, compare, other, shown),
         ]
     return blocks
+
+
+def _profile_figures(
+    plan: Plan, names: list[str], compare: str | None, other: str, shown: Shown
+) -> list[Block]:
+    """Profiles, two trails to a figure; the last one carries the words for all."""
+    drawn = figures.trail_profiles(plan, names, compare, shown)
+    words = (
+        "Above: elevation along the trail, stretches that decide in grey, by their names or, where "
+        "narrow, the distance at which they start; crossed where no listed setup passes. Below: "
+        f"traction reserve of the shown setup (solid){other} and grade in the direction of loaded "
+        "travel (dotted). Hatched below zero: short. A gap: not assessed."
+    )
+    return [
+        Figure(
+            svg,
+            words if k == len(drawn) - 1 else "",
+            f"Line charts: elevation, grade and traction reserve along {' and '.join(pair)}",
+        )
+        for k, (svg, pair) in enumerate(
+            zip(drawn, (names[k : k + 2] for k in range(0, len(names), 2)), strict=True)
+        )
+    ]

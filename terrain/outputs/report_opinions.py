@@ -10,8 +10,8 @@ import pandas as pd
 from terrain.decision.results import Plan
 from terrain.outputs.document import Block, Heading, Paragraph, Table, named, numbers, row, texts
 from terrain.outputs.page_parts import leading_setups, rows_of
+from terrain.outputs.report_names import numbered, setup_names
 from terrain.outputs.report_registered import registered_blocks
-from terrain.outputs.report_setups import numbered
 from terrain.outputs.shown_units import Shown
 
 __all__ = ["second_opinion_blocks"]
@@ -53,6 +53,7 @@ def _of_shown(plan: Plan, frame: pd.DataFrame | None) -> tuple[pd.DataFrame | No
     if frame is None or "setup" not in frame.columns:
         return frame, ""
     kept = frame[frame["setup"].isin([plan.ranking.shown, "bare"])]
+    kept = kept.assign(setup=kept["setup"].replace(setup_names(plan)))
     words = "Shown setup and bare wheels" if len(kept) < len(frame) else ""
     return kept, f"{words}; all others in plan.json." if words else ""
 
@@ -126,8 +127,8 @@ def _opinions(lines: list[dict[str, Any]], shown: Shown) -> list[Block]:
                 *texts("Setup"),
                 *numbers(
                     "Vehicle cone index, 1 and 50 passes", "Mean maximum pressure",
-                    "Check the cross slope from", "Length there", "Wheel load over tyre rating",
-                    "Work, out and back",
+                    "Check the cross slope from", "Length there",
+                    "Wheel load as share of the tyre's rating", "Work, out and back",
                 ),
             ),
             tuple(ground),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -9,21 +10,24 @@ from numpy.typing import NDArray
 
 from terrain.decision.results import Plan
 from terrain.models.soil import MOISTURE_STATES
-from terrain.outputs.document import clipped
 from terrain.outputs.figures import BLUE, INK, RED, SOFT, new_figure, styled, svg_of
 from terrain.outputs.page_parts import USUAL, leading_setups, rows_of
+from terrain.outputs.report_names import setup_names, setup_numbers
 from terrain.outputs.shown_units import METRIC, Shown
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["demand_supply", "doubt_bars", "season_grid", "trade_off"]
+__all__ = ["demand_supply", "doubt_bars", "front_of", "season_grid", "trade_off"]
 
 _LOOKS = {
     "suits": ("#ffffff", "", "suits"),
     "suits with measures": ("#f2f2f2", "..", "with measures"),
     "does not suit": ("#d9d9d9", "////", "does not suit"),
 }
+_LINE = 36
+"""Letters in a line of a setup's name beside a figure."""
+
 _ROUND = 0.5
 """Step in percent to which marks of stations are rounded, so that thousands share few marks."""
 
@@ -34,7 +38,7 @@ def demand_supply(plan: Plan, compare: str | None) -> str:
 
     In percent; uphill loaded is positive. A mark below the two lines is short.
     """
-    figure = new_figure(6.6, 3.8)
+    figure = new_figure(6.6, 3.1)
     axes = figure.add_subplot()
     grade = 100 * plan.stations["grade"].to_numpy(dtype=float)
     setups = [*([(compare, "^")] if compare else []), (plan.ranking.shown, "o")]
@@ -75,16 +79,11 @@ def trade_off(plan: Plan, shown: Shown = METRIC) -> str:
     same two figures share one mark. A line joins those that no other one beats on both.
     """
     table = plan.ranking.setups
-    figure = new_figure(6.6, 3.6)
+    figure = new_figure(6.6, 2.9)
     axes = figure.add_subplot()
-    groups: dict[tuple[int, int], list[int]] = {}
-    for row in range(len(table)):
-        pair = (table["short_m"].iloc[row], table["over_bearing_m"].iloc[row])
-        if np.isfinite(pair).all():
-            short, over = (round(shown.value(float(value), "m")) for value in pair)
-            groups.setdefault((short, over), []).append(row)
+    groups = _marks(plan, shown)
     front = _front(list(groups))
-    if front:
+    if len(front) > 1:
         axes.step(*zip(*front, strict=True), where="post", color=SOFT, linestyle="--", zorder=2)
     for (short, over), rows in groups.items():
         usual = any(table["standing"].iloc[row] == USUAL for row in rows)
@@ -120,10 +119,10 @@ def trade_off(plan: Plan, shown: Shown = METRIC) -> str:
         axes.annotate(
             _numbers(labelled),
             at,
-            (0, 13),
+            (0, 12),
             textcoords="offset points",
+            ha="left" if at[0] == 0 else "center",
             zorder=6,
-            bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.85, "pad": 0.8},
         )
     return svg_of(figure, "trade", "Scatter plot: length short against length over, by setup")
 
@@ -136,7 +135,7 @@ def season_grid(plan: Plan, setups: list[str], shown: Shown = METRIC) -> str:
     assert plan.seasons is not None
     found = {(line["setup"], line["state"]): line for line in rows_of(plan.seasons)}
     states = [name for name in MOISTURE_STATES if any(key[1] == name for key in found)]
-    figure = new_figure(7.4, 0.42 * len(setups) + 0.6)
+    figure = new_figure(7.4, 0.38 * len(setups) + 0.5)
     axes = figure.add_subplot()
     for down, setup in enumerate(setups):
         for across, state in enumerate(states):
@@ -163,7 +162,7 @@ def season_grid(plan: Plan, setups: list[str], shown: Shown = METRIC) -> str:
     names = [f"{name} (this run)" if name == chosen else name for name in states]
     axes.set_xticks([k + 0.5 for k in range(len(states))], names)
     axes.set_yticks(
-        [k + 0.5 for k in range(len(setups))], [clipped(name, 38) for name in setups], fontsize=8
+        [k + 0.5 for k in range(len(setups))], [_label(plan, name) for name in setups], fontsize=7
     )
     axes.set_xlim(0, max(len(states), 1))
     axes.set_ylim(max(len(setups), 1), 0)
@@ -183,23 +182,41 @@ def doubt_bars(plan: Plan) -> str:
     order = [str(name) for name in plan.ranking.setups["setup"]]
     kept = [order[k] for k in leading_setups(plan.ranking.setups) if order[k] in chances][:8]
     sources = sorted(rows_of(doubt.sources), key=lambda line: -line["share"])[:8]
-    figure = new_figure(7.4, 0.3 * max(len(kept), len(sources), 2) + 1.0)
-    left, right = figure.subplots(1, 2)
+    figure = new_figure(7.4, 0.37 * max(len(kept), len(sources), 2) + 0.6)
+    panels = figure.subplots(1, 2 if sources else 1, squeeze=False)[0]
     for down, name in enumerate(kept):
         line = chances[name]
-        left.barh(down, 100 * line["chance"], color="#c9d8e6", edgecolor=INK, linewidth=0.7)
-        left.plot([100 * line["low"], 100 * line["high"]], [down, down], color=INK, linewidth=1.6)
-    _bar_axes(left, [clipped(name, 26) for name in kept], "% of draws that meet the need")
-    for down, line in enumerate(sources):
-        right.barh(
-            down, 100 * line["share"], color="white", edgecolor=INK, hatch="////", linewidth=0.7
-        )
-    _bar_axes(right, [clipped(str(line["source"]), 30) for line in sources], "% of the doubt")
+        panels[0].barh(down, 100 * line["chance"], color="#c9d8e6", edgecolor=INK, linewidth=0.7)
+        ends = [100 * line["low"], 100 * line["high"]]
+        panels[0].plot(ends, [down, down], color=INK, linewidth=1.6)
+    names = [_label(plan, name) for name in kept]
+    _bar_axes(panels[0], names, "% of draws that meet the need")
+    if sources:
+        for down, line in enumerate(sources):
+            panels[1].barh(
+                down, 100 * line["share"], color="white", edgecolor=INK, hatch="////", linewidth=0.7
+            )
+        names = [_wrapped(str(line["source"])) for line in sources]
+        _bar_axes(panels[1], names, "% of the doubt about the shown setup")
     return svg_of(figure, "doubt", "Bar charts: chance of each setup, and shares of the doubt")
 
 
+def _label(plan: Plan, setup: str) -> str:
+    """Return number and plain words of a setup, in lines short enough for the side of a figure."""
+    number = setup_numbers(plan).get(setup)
+    words = setup_names(plan).get(setup, setup)
+    return _wrapped(words if number is None else f"{number} {words}")
+
+
+def _wrapped(words: str) -> str:
+    """Return ``words`` in at most three lines; what is longer ends in an ellipsis."""
+    return textwrap.fill(
+        words, _LINE, max_lines=3, placeholder="\N{HORIZONTAL ELLIPSIS}", break_on_hyphens=False
+    )
+
+
 def _bar_axes(axes: Axes, names: list[str], label: str) -> None:
-    axes.set_yticks(range(len(names)), names, fontsize=8)
+    axes.set_yticks(range(len(names)), names, fontsize=7)
     axes.set_ylim(max(len(names), 1) - 0.4, -0.6)
     axes.set_xlim(0, 100)
     axes.set_xlabel(label)
@@ -215,6 +232,23 @@ def _thinned(
     return pairs[:, 0], pairs[:, 1]
 
 
+def front_of(plan: Plan, shown: Shown = METRIC) -> list[tuple[int, int]]:
+    """Marks of :func:`trade_off` that no other one beats on both figures."""
+    return _front(list(_marks(plan, shown)))
+
+
+def _marks(plan: Plan, shown: Shown) -> dict[tuple[int, int], list[int]]:
+    """Metres short and metres over in shown units, with the rows of the setups that have both."""
+    table = plan.ranking.setups
+    groups: dict[tuple[int, int], list[int]] = {}
+    for row in range(len(table)):
+        pair = (table["short_m"].iloc[row], table["over_bearing_m"].iloc[row])
+        if np.isfinite(pair).all():
+            short, over = (round(shown.value(float(value), "m")) for value in pair)
+            groups.setdefault((short, over), []).append(row)
+    return groups
+
+
 def _front(points: list[tuple[int, int]]) -> list[tuple[int, int]]:
     """Points that no other one beats on both figures, in order of the first."""
     front: list[tuple[int, int]] = []
@@ -225,26 +259,37 @@ def _front(points: list[tuple[int, int]]) -> list[tuple[int, int]]:
 
 
 def _near_labels(
-    groups: dict[tuple[int, int], list[int]], wanted_rows: set[int], near: float = 0.1
-) -> list[tuple[tuple[int, int], list[int]]]:
+    groups: dict[tuple[int, int], list[int]], wanted_rows: set[int], near: float = 0.12
+) -> list[tuple[tuple[float, float], list[int]]]:
     """Join the numbers of marks that lie closer than ``near`` of the figure's width and height.
 
-    Returns the place of each label and the rows of the setup table that it names.
+    Returns the place of each label, above the highest mark beside it so that it covers none, and
+    the rows of the setup table that it names.
     """
     wide, high = (max([1, *(key[axis] for key in groups)]) for axis in (0, 1))
-    labels: list[tuple[tuple[int, int], list[int]]] = []
+    joined: list[tuple[list[tuple[int, int]], list[int]]] = []
     for at, rows in sorted(groups.items()):
         wanted = [row for row in rows if row in wanted_rows]
         close = [
             label
-            for label in labels
-            if abs(label[0][0] - at[0]) < near * wide and abs(label[0][1] - at[1]) < near * high
+            for label in joined
+            if abs(label[0][0][0] - at[0]) < near * wide
+            and abs(label[0][0][1] - at[1]) < near * high
         ]
         if wanted and close:
+            close[0][0].append(at)
             close[0][1].extend(wanted)
         elif wanted:
-            labels.append((at, wanted))
-    return [(at, sorted(rows)) for at, rows in labels]
+            joined.append(([at], wanted))
+    labels: list[tuple[tuple[float, float], list[int]]] = []
+    for places, rows in joined:
+        across = sum(place[0] for place in places) / len(places)
+        up = max(place[1] for place in places)
+        beside = [
+            y for x, y in groups if abs(x - across) < near * wide and 0 <= y - up < near * high
+        ]
+        labels.append(((across, float(max([up, *beside]))), sorted(rows)))
+    return labels
 
 
 def _numbers(rows: list[int]) -> str:

@@ -14,7 +14,7 @@ from terrain.outputs.page_parts import rows_of
 from terrain.outputs.shown_units import Shown
 from terrain.outputs.wording import UNKNOWN
 
-__all__ = ["registered_blocks", "registered_table", "written"]
+__all__ = ["column_head", "registered_blocks", "registered_table", "written"]
 
 _ENDINGS = {
     "_m": "m", "_kpa": "kPa", "_kg": "kg", "_kn": "kN", "_t": "t", "_m3": "m3", "_ha": "ha",
@@ -61,7 +61,7 @@ def registered_blocks(
             blocks.append(Paragraph(words, style="note"))
     known = {item.name: item for item in TABLES.get(name, ())}
     told = [
-        f"{_head(column)}: {known[column].meaning.rstrip('.')}"
+        f"{column_head(column)}: {known[column].meaning.rstrip('.')}"
         for column in columns
         if column in known and column not in _PLAIN and explained
     ]
@@ -91,7 +91,7 @@ def registered_table(
     for column in columns:
         figures = pd.api.types.is_numeric_dtype(frame[column]) and frame[column].dtype != "boolean"
         style = "number" if figures and frame[column].dtype != bool else "text"
-        heads.append(document.Column(_head(column), style))  # type: ignore[arg-type]
+        heads.append(document.Column(column_head(column), style))  # type: ignore[arg-type]
     rows = tuple(
         document.row(
             *(written(line[column], column, known.get(column), shown) for column in columns)
@@ -150,7 +150,7 @@ def _unit_of(column: str) -> str:
     return ""
 
 
-def _head(column: str) -> str:
+def column_head(column: str) -> str:
     """Column name in words, without the ending that names its unit."""
     name = column
     for ending in sorted(_ENDINGS, key=len, reverse=True):

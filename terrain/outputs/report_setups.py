@@ -1,17 +1,16 @@
-"""Report: setups compared by grip, flotation, disturbance and load; refusals."""
+"""Report: setups compared by grip, flotation, disturbance and load; weights and machines."""
 
 from __future__ import annotations
 
 from typing import Any
 
 import numpy as np
-import pandas as pd
 
+from terrain.decision.ranking import OUTCOMES
 from terrain.decision.results import Plan
 from terrain.outputs import report_plots
 from terrain.outputs.document import (
     Block,
-    Bullets,
     Figure,
     Heading,
     Paragraph,
@@ -22,13 +21,13 @@ from terrain.outputs.document import (
     row,
     texts,
 )
-from terrain.outputs.page_parts import leading_setups, rows_of
-from terrain.outputs.report_registered import registered_table
+from terrain.outputs.page_parts import USUAL, leading_setups, rows_of
+from terrain.outputs.report_names import numbered, without_ids
 from terrain.outputs.report_standing import column_standing
 from terrain.outputs.shown_units import Shown
 from terrain.outputs.wording import UNKNOWN, code_list, count, outcome_mark
 
-__all__ = ["grouped_exclusions", "numbered", "refusal_blocks", "setup_blocks"]
+__all__ = ["setup_blocks"]
 
 
 def setup_blocks(plan: Plan, shown: Shown) -> list[Block]:
@@ -42,6 +41,7 @@ def setup_blocks(plan: Plan, shown: Shown) -> list[Block]:
         _grip(plan, first, shown),
         _ground(plan, first, shown),
         _load(plan, first, shown),
+        *_others(plan, rest, shown),
         Paragraph(
             "Outcomes speak of traction alone: \u201csuits\u201d is for traction; pressure and "
             "ratings stand beside it.",
@@ -57,26 +57,19 @@ def setup_blocks(plan: Plan, shown: Shown) -> list[Block]:
         Figure(
             report_plots.trade_off(plan, shown),
             "Each mark is a setup, numbered as in the table: round is usual practice, square is "
-            "ask "
-            "the manufacturer first, ringed is the candidate. Nearer to the lower left corner is "
-            "better; marks apart are a trade. The line joins setups that no other one beats on "
-            "both.",
+            "ask the manufacturer first, ringed is the candidate. Nearer to the lower left corner "
+            f"is better; marks apart are a trade. {_line_words(plan, shown)}",
             "Scatter plot: length short of traction against length over bearing, by setup",
         ),
     ]
-    if rest:
-        words = (
-            f"{count(len(rest), 'more combination')} to ask the manufacturer about first; all are "
-            "in setups.csv too"
-        )
-        blocks.append(_grip(plan, rest, shown, folded=words))
     if plan.weights is not None and len(plan.weights):
         blocks += [
             Heading("How far the weights decide"),
             Paragraph(
-                "Setups on the front are beaten by no other on both traction need and ground "
-                "pressure. The range is of the weight of traction need in which a setup's score is "
-                "the lowest; where there is none, it never is. This run's weight is "
+                "Setups of usual practice, held against each other: those on the front are beaten "
+                "by no other of them on both traction need and ground pressure. The range is of "
+                "the weight of traction need in which a setup's score is the lowest; where there "
+                "is none, it never is. This run's weight is "
                 f"{plan.settings.decision.traction_weight:g}, yours to set."
             ),
             _weights(plan, shown),
@@ -84,86 +77,27 @@ def setup_blocks(plan: Plan, shown: Shown) -> list[Block]:
     if plan.machines is not None and len(plan.machines) > 1:
         blocks += [
             Heading("Machines and payloads compared"),
-            registered_table(
-                "machines",
-                plan.machines,
-                shown,
-                only=(
-                    "machine",
-                    "payload_share",
-                    "payload_kg",
-                    "setup",
-                    "outcome",
-                    "short_m",
-                    "over_bearing_m",
-                    "added_mass_kg",
-                    "loads",
-                    "ngp_max_loaded_kpa",
-                ),
+            _machines(plan, shown),
+            Paragraph(
+                "Each machine with its own aids and its own hopeless metres. Shares are of the "
+                "full load, before the ratings cut it to the payload told; the part loads of the "
+                "soil-disturbance check are shares of what the ratings leave. The pressure is the "
+                "larger of front and rear, loaded, on the level: a load held behind the rear axle "
+                "takes weight off the front, so that a smaller load can raise it.",
+                style="note",
             ),
         ]
     return blocks
 
 
-def refusal_blocks(plan: Plan) -> list[Block]:
-    """Return excluded setups with their reasons, and findings about the inputs."""
-    blocks: list[Block] = [Heading("Excluded setups", anchor="excluded")]
-    groups = grouped_exclusions(plan.ranking.excluded)
-    if groups:
-        rows = tuple(
-            row(
-                ", ".join(group["codes"]),
-                _first(group["reasons"], 4, "more of the kind", " "),
-                _first(
-                    [named(name) for name, _ in group["setups"]], 6, "more, see excluded.csv", ", "
-                ),
-            )
-            for group in groups
-        )
-        blocks.append(Table(texts("Codes", "Reason", "Setups"), rows))
-    else:
-        blocks.append(Paragraph("None."))
-    blocks.append(Heading("Findings about the inputs"))
-    if plan.issues:
-        rows = tuple(
-            row(issue.code, issue.severity, *map(named, (issue.what, issue.where, issue.fix)))
-            for issue in plan.issues
-        )
-        blocks.append(Table(texts("Code", "Weight", "What", "Where", "What to do"), rows))
-    else:
-        blocks.append(Paragraph("None."))
-    blocks += [
-        Heading("What was not assessed", anchor="not-assessed"),
-        Bullets(tuple(("", text) for text in plan.not_assessed)),
-    ]
-    return blocks
-
-
-def grouped_exclusions(excluded: pd.DataFrame) -> list[dict[str, Any]]:
-    """Return excluded setups grouped by their codes: ``codes``, ``reasons``, ``setups``.
-
-    ``setups`` is a list of (id, description); groups with more setups come first.
-    """
-    groups: dict[tuple[str, ...], dict[str, Any]] = {}
-    for _, line in excluded.iterrows():
-        codes = code_list(line["codes"])
-        group = groups.setdefault(codes, {"codes": codes, "reasons": [], "setups": []})
-        reason = line["reasons"]
-        reason = reason if isinstance(reason, str) else "; ".join(str(text) for text in reason)
-        if reason not in group["reasons"]:
-            group["reasons"].append(reason)
-        group["setups"].append((str(line["setup"]), str(line["description"])))
-    return sorted(groups.values(), key=lambda group: -len(group["setups"]))
-
-
-def numbered(plan: Plan) -> list[dict[str, Any]]:
-    """Return the ranked setups as dicts with their ``number`` from 1."""
-    return [{**line, "number": k} for k, line in enumerate(rows_of(plan.ranking.setups), start=1)]
-
-
-def _first(parts: list[str], most: int, more: str, joint: str) -> str:
-    rest = len(parts) - most
-    return joint.join(parts[:most]) + (f" and {rest} {more}" if rest > 0 else "")
+def _others(plan: Plan, rest: list[dict[str, Any]], shown: Shown) -> list[Block]:
+    if not rest:
+        return []
+    words = (
+        f"{count(len(rest), 'more combination')} to ask the manufacturer about first; all are in "
+        "setups.csv too"
+    )
+    return [_grip(plan, rest, shown, folded=words)]
 
 
 def _setup_row(plan: Plan, line: dict[str, Any], *cells: str, note: str = "") -> Row:
@@ -184,9 +118,11 @@ def _outside(lines: list[dict[str, Any]], shown: Shown) -> list[Block]:
 
 def _weights(plan: Plan, shown: Shown) -> Table:
     assert plan.weights is not None
+    lines = {line["setup"]: line for line in numbered(plan)}
     rows = tuple(
-        row(
-            named(str(line["setup"])),
+        _setup_row(
+            plan,
+            lines[line["setup"]],
             shown.length(line["short_m"]),
             shown.length(line["over_bearing_m"]),
             "yes" if line["on_front"] else "no",
@@ -195,14 +131,58 @@ def _weights(plan: Plan, shown: Shown) -> Table:
             else f"{line['first_from']:.2f} to {line['first_to']:.2f}",
         )
         for line in rows_of(plan.weights)
-        if line["on_front"] or line["setup"] in (plan.ranking.shown, "bare")
+        if line["setup"] in lines and lines[line["setup"]]["standing"] == USUAL
     )
     columns = (
-        *texts("Setup"),
+        *texts("No.", "Setup"),
         *numbers("Short", "Over bearing"),
         *texts("On the front", "Lowest score for weights"),
     )
     return Table(columns, rows)
+
+
+def _line_words(plan: Plan, shown: Shown) -> str:
+    if len(report_plots.front_of(plan, shown)) > 1:
+        return "The line joins setups that no other one beats on both."
+    return "One mark is beaten by no other on both, so there is no line of trades."
+
+
+def _machines(plan: Plan, shown: Shown) -> Table:
+    assert plan.machines is not None
+    rows = tuple(
+        row(
+            named(str(line["machine"])),
+            shown.percent(line["payload_share"]),
+            shown.mass(line["payload_kg"]),
+            f"{outcome_mark(line['outcome'])} {line['outcome']}",
+            shown.length(line["short_m"]),
+            shown.length(line["over_bearing_m"]),
+            shown.mass(line["added_mass_kg"]),
+            shown.number(line["loads"]),
+            shown.pressure(line["ngp_max_loaded_kpa"]),
+            note=f"{line['setup']}. {shown.sentence(str(line['headline']))}{_held(line, shown)}",
+        )
+        for line in rows_of(plan.machines)
+    )
+    columns = (
+        *texts("Machine"),
+        *numbers("Share of the full load", "Payload"),
+        *texts("Outcome"),
+        *numbers("Short", "Over bearing", "Mass of aids", "Loads", "Largest pressure"),
+    )
+    return Table(columns, rows)
+
+
+def _held(line: dict[str, Any], shown: Shown) -> str:
+    """Why a machine that is short on few metres may not suit all the same."""
+    passed = line["short_m"] - line["unsolved_m"]
+    if line["outcome"] != OUTCOMES[-1] or not passed > 0:
+        return ""
+    part = "them" if line["unsolved_m"] == 0 else f"{shown.length(passed)} of them"
+    return (
+        f" Another setup of this machine passes {part}, so that they are not hopeless for it and "
+        "count against this one."
+    )
 
 
 def _grip(plan: Plan, lines: list[dict[str, Any]], shown: Shown, folded: str = "") -> Table:
@@ -226,7 +206,7 @@ def _grip(plan: Plan, lines: list[dict[str, Any]], shown: Shown, folded: str = "
                 shown.length(line["short_empty_m"]),
                 f"{shown.slope(line['worst_reserve'])}{place}",
                 note=f"{outcome_mark(line['outcome'])} {line['outcome']}. "
-                f"{shown.sentence(verdict)}",
+                f"{shown.sentence(without_ids(plan, verdict))} Id: {line['setup']}.",
             )
         )
     columns = (

@@ -16,6 +16,7 @@ from terrain.outputs.document import (
     row,
     texts,
 )
+from terrain.outputs.report_registered import column_head
 from terrain.outputs.shown_units import Shown
 from terrain.outputs.wording import (
     BLOCKS,
@@ -35,6 +36,13 @@ __all__ = [
     "follow_up_blocks",
     "standing_blocks",
 ]
+
+_WEAK = (
+    ("Only assumed, wholly or in part:", "planning assumption"),
+    ("Only from memory:", "from memory"),
+    ("Invented:", "invented"),
+)
+"""Standings without a source, each with the words of a status that belong to it."""
 
 COLUMN_RELATIONS: tuple[tuple[str, tuple[str, ...]], ...] = (
     (
@@ -116,6 +124,7 @@ def standing_blocks(plan: Plan, shown: Shown) -> list[Block]:
         rows.append(row(named(line.name), line.value, line.status, text))
     blocks: list[Block] = [
         Heading("Every figure and its standing", 1, "standing"),
+        *_assumed(plan),
         Table(texts("Figure or relation", "Value", "Standing", "Source and place"), tuple(rows)),
         Heading("Sources"),
         Table(
@@ -138,6 +147,26 @@ def standing_blocks(plan: Plan, shown: Shown) -> list[Block]:
         Heading("Words"),
         Terms(tuple(DEFINITIONS.items())),
     ]
+
+
+def _assumed(plan: Plan) -> list[Block]:
+    """List the figures that no publication or supplier stands behind, before the long table."""
+    blocks: list[Block] = []
+    for lead, words in _WEAK:
+        names: dict[str, list[str]] = {}
+        for line in plan.statuses:
+            if words in line.status:
+                name, _, detail = line.name.partition(", ")
+                names.setdefault(name, [])
+                if detail:
+                    names[name].append(column_head(detail).lower())
+        told = [
+            f"{named(name)} ({', '.join(details)})" if details else named(name)
+            for name, details in names.items()
+        ]
+        if told:
+            blocks.append(Paragraph(f"{'; '.join(told)}.", lead))
+    return blocks
 
 
 def _settings(plan: Plan) -> list[tuple[str, str]]:

@@ -24,7 +24,7 @@ from terrain.outputs.page_parts import keyed, rows_of, without_geometry
 from terrain.outputs.shown_units import Shown
 from terrain.outputs.wording import count
 
-__all__ = ["NEAR_CROSSING_M", "crossing_words", "wet_blocks"]
+__all__ = ["NEAR_CROSSING_M", "has_crossing", "crossing_words", "wet_blocks"]
 
 NEAR_CROSSING_M = 15.0
 """A mapped crossing this near to a stretch is named beside it, farther ones with their distance."""
@@ -53,12 +53,17 @@ def wet_blocks(plan: Plan, shown: Shown) -> list[Block]:
     ]
 
 
+def has_crossing(line: dict[str, Any]) -> bool:
+    """Whether a crossing is mapped at the stretch: near enough to be its own."""
+    return isinstance(line["crossing"], str) and line["to_crossing_m"] <= NEAR_CROSSING_M
+
+
 def crossing_words(line: dict[str, Any], shown: Shown) -> str:
     """Say the nearest mapped crossing in words."""
     name, distance = line["crossing"], line["to_crossing_m"]
     if not isinstance(name, str):
         return "no crossing is mapped"
-    if distance <= NEAR_CROSSING_M:
+    if has_crossing(line):
         return f"at crossing {named(name)}"
     return f"none here; nearest is {named(name)}, {shown.length(distance)} away"
 

@@ -34,6 +34,7 @@ from terrain.outputs.page_parts import (
     without_geometry,
 )
 from terrain.outputs.report_record import decision_record
+from terrain.outputs.spreadsheets import guarded
 from terrain.outputs.wet_section import wet_record, wet_tables
 from terrain.outputs.wording import CAUTIONS, DEFERRAL, code_list
 from terrain.stations.runs import runs_of
@@ -55,23 +56,11 @@ PLAN_FORMAT = "rutwise plan 1"
 LIBRARIES = ("numpy", "pandas", "geopandas", "shapely", "pyproj", "pyogrio", "rasterio", "folium")
 """Libraries whose versions ``plan.json`` names."""
 
-_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 _FIXED_DATE = "2000-01-01T00:00:00.000Z"
 
 
 def guard_formulas(frame: pd.DataFrame) -> pd.DataFrame:
-    """Return ``frame`` with an apostrophe before every text that a spreadsheet would compute.
-
-    That is text beginning, after blanks, with ``=``, ``+``, ``-``, ``@``, a tab or a carriage
-    return. Numbers are left alone, also negative ones.
-    """
-
-    def guarded(value: Any) -> Any:
-        if not isinstance(value, str):
-            return value
-        risky = value.startswith(_FORMULA_STARTS) or value.lstrip().startswith(_FORMULA_STARTS)
-        return "'" + value if risky else value
-
+    """Return ``frame`` with every text :func:`~terrain.outputs.spreadsheets.guarded`."""
     text = [name for name in frame.columns if not pd.api.types.is_numeric_dtype(frame[name])]
     return frame.assign(**{name: frame[name].map(guarded) for name in text})
 

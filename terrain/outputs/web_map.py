@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import html
-import re
 from typing import Any
 
 import folium
@@ -12,11 +11,12 @@ from folium.map import Layer
 from folium.template import Template
 
 from terrain.decision.results import Plan
-from terrain.outputs import map_layers
+from terrain.outputs import map_layers, map_trails
 from terrain.outputs.geometry import to_degrees
 from terrain.outputs.leaflet import LEAFLET_SCRIPT, LEAFLET_STYLE, one_file, script_json
-from terrain.outputs.map_classes import STRETCH_LOOKS, casing, views
-from terrain.outputs.map_data import map_data
+from terrain.outputs.map_base import base_map_origin
+from terrain.outputs.map_classes import NOT_JUDGED, STRETCH_LOOKS, MapClass, View, casing, views
+from terrain.outputs.map_data import evaluations_of, map_data, states_judged
 from terrain.outputs.map_place import grid_table
 from terrain.outputs.overlays import class_overlay, shade_overlay
 from terrain.outputs.page_parts import (
@@ -26,6 +26,7 @@ from terrain.outputs.page_parts import (
     invented_words,
     template_text,
 )
+from terrain.outputs.shown_units import METRIC, Shown
 from terrain.outputs.wet_layers import (
     WETNESS_CLASSES,
     buffer_layer,
@@ -37,8 +38,10 @@ from terrain.outputs.wording import CAUTIONS, DEFERRAL, DEFINITIONS, UNKNOWN
 
 __all__ = ["map_html"]
 
-_SCRIPTS = ("map.js", "map_labels.js", "map_trails.js", "map_strip.js", "map_panel.js")
-_ORIGIN = re.compile(r"https://[a-z0-9.-]+(?::\d+)?(?=/)")
+_SCRIPTS = (
+    "map.js", "map_labels.js", "map_trails.js", "map_strip.js", "map_weak.js", "map_find.js",
+    "map_panel.js",
+)  # fmt: skip
 
 
 class _Raw(Element):
@@ -104,21 +107,27 @@ class _Start(MacroElement):
     )
 
     def __init__(
-        self, plan: Plan, layers: list[Layer], wetness: dict[str, Layer], bounds: Any, north: str
+        self,
+        plan: Plan,
+        shown: Shown,
+        layers: list[Layer],
+        wetness: dict[str, Layer],
+        bounds: Any,
+        north: str,
     ) -> None:
         super().__init__()
         self._name = "Start"
         self.layers = layers
         self.wetness = wetness
         self.words = script_json
-        self.names = script_json(map_layers.label_items(plan))
+        self.names = script_json(map_trails.label_items(plan))
         self.bounds = script_json(bounds)
         self.north = script_json(north)
         self.note = script_json(html.escape(DEFERRAL, False))
-        self.data = script_json(map_data(plan))
+        self.data = script_json(map_data(plan, shown))
 
 
-def map_html(plan: Plan, *, online_base: str | bool = False) -> str:
+def map_html(plan: Plan, *, shown: Shown = METRIC, online_base: str | bool | None = False) -> str:
     """Return the map of ``plan`` as one page, the same bytes for the same plan.
 
     The page runs only its own scripts, and shows names as text whatever they hold.
@@ -126,18 +135,21 @@ def map_html(plan: Plan, *, online_base: str | bool = False) -> str:
     Parameters
     ----------
     plan : Plan
-    online_base : str or False
-        False: the page loads nothing at all; hillshade and contour lines from the elevation model
-        are its base. An ``https`` address of map tiles with ``{z}``, ``{x}`` and ``{y}`` that the
-        user is entitled to use: the page asks that server, and only it, for a base map. The page
-        says so. No address is built in.
+    shown : Shown
+        The units that people read; percent and degrees of slopes are the same in both.
+    online_base : str, False or None
+        False or None: the page loads nothing at all; hillshade and contour lines from the elevation
+        model are its base. An ``https`` address of map tiles with ``{z}``, ``{x}`` and ``{y}`` that
+        the user is entitled to use: the page asks that server, and only it, for a base map. The
+        page says so. No address is built in. A key in the address stands in the page for everybody
+        who gets it.
 
     Raises
     ------
     ValueError
         If ``online_base`` is no such address.
     """
-    origin = _origin(online_base)
+    origin = base_map_origin(online_base)
     west, south, east, north = to_degrees(plan.dem.crs)(plan.trails.geometry.union_all()).bounds
     page = _Map(
         location=[(south + north) / 2, (west + east) / 2],
@@ -152,32 +164,20 @@ def map_html(plan: Plan, *, online_base: str | bool = False) -> str:
     figure = page.get_root()
     assert isinstance(figure, Figure)
     north_words = _north_words(plan)
-    contours = map_layers.contour_items(plan.dem)
+    contours = map_layers.contour_items(plan.dem, shown)
     figure.header.add_child(_Raw(f"<title>{html.escape(plan.name)}: Rutwise map</title>"))
-    figure.html.add_child(_Raw(_panel(plan, north_words, contours["interval"], origin)))
+    figure.html.add_child(_Raw(_panel(plan, shown, north_words, contours["interval"], origin)))
     page.add_child(_Helpers())
-    layers = _layers(plan, contours)
+    layers = _layers(plan, shown, contours)
     if origin:
         layers.insert(0, _online(str(online_base), origin))
     wetness = _wetness(plan)
     for layer in (*layers, *wetness.values()):
         page.add_child(layer)
     bounds = [[south, west], [north, east]]
-    page.add_child(_Start(plan, layers, wetness, bounds, north_words))
+    page.add_child(_Start(plan, shown, layers, wetness, bounds, north_words))
     figure.header.add_child(_Raw(f"<style>{template_text('map.css')}</style>"))
     return one_file(figure, images_from=origin)
-
-
-def _origin(online_base: str | bool) -> str:
-    """Scheme and host of the tiles' address; empty where none is wanted."""
-    if online_base is False:
-        return ""
-    found = _ORIGIN.match(online_base) if isinstance(online_base, str) else None
-    if found is None or not all(part in str(online_base) for part in ("{z}", "{x}", "{y}")):
-        raise ValueError(
-            "online_base wants an https address with {z}, {x} and {y}, or False for no base map"
-        )
-    return found.group()
 
 
 def _online(address: str, origin: str) -> Layer:
@@ -197,7 +197,7 @@ def _picture(overlay: Any, name: str, opacity: float, level: int, show: bool = T
     )
 
 
-def _layers(plan: Plan, contours: dict[str, Any]) -> list[Layer]:
+def _layers(plan: Plan, shown: Shown, contours: dict[str, Any]) -> list[Layer]:
     """Everything that the list of what is drawn switches on and off, but trails and wetness."""
     layers: list[Layer] = [
         _picture(shade_overlay(plan.dem), "Shaded ground", 1.0, 1),
@@ -208,24 +208,24 @@ def _layers(plan: Plan, contours: dict[str, Any]) -> list[Layer]:
     if water := water_layer(plan):
         look = {"items": water, "colour": "#0b3f5e", "weight": 2.5, "fill": 0.5}
         layers.append(_Drawn("areas", look, "Mapped water"))
-    if strips := buffer_layer(plan):
+    if strips := buffer_layer(plan, shown):
         look = {"items": strips, "colour": "#7a1f5c", "weight": 1.5, "dash": "6 3", "fill": 0.16}
         layers.append(_Drawn("areas", look, "Machine-free strip along water"))
-    if detours := map_layers.detour_items(plan):
+    if detours := map_layers.detour_items(plan, shown):
         look = {"items": detours, "colour": "#00563f", "weight": 3.5, "dash": "2 5", "fill": 0}
         layers.append(_Drawn("areas", look, "Ways round weak stretches", show=False))
     if plan.boundary is not None:
         outline = map_layers.boundary_item(plan.boundary, plan.dem.crs)
         layers.append(_Drawn("outline", outline, "Block boundary"))
     layers += [
-        _Drawn("arrows", map_layers.arrow_items(plan), "Direction of loaded travel"),
-        _Drawn("landings", map_layers.landing_items(plan), "Landings"),
+        _Drawn("arrows", map_trails.arrow_items(plan), "Direction of loaded travel"),
+        _Drawn("landings", map_layers.landing_items(plan, shown), "Landings"),
     ]
     if meeting := map_layers.emergency_items(plan):
         layers.append(_Drawn("signs", meeting, "Meeting point for help"))
     layers += [
         _Drawn("signs", items, name, show=name != "Strength readings")
-        for name, items in sign_layers(plan).items()
+        for name, items in sign_layers(plan, shown).items()
     ]
     return layers
 
@@ -246,7 +246,29 @@ def _north_words(plan: Plan) -> str:
     return f"North is up; grid north lies {abs(turn):.1f}° to the {side} of it."
 
 
-def _panel(plan: Plan, north: str, interval: str, origin: str) -> str:
+def _key(item: MapClass) -> dict[str, Any]:
+    return {
+        "label": item.label,
+        "colour": item.colour,
+        "width": item.width,
+        "dash": item.dash,
+        "ticks": item.ticks,
+        "edge": casing(item.colour),
+    }
+
+
+def _gap(plan: Plan, view: View) -> tuple[MapClass, ...]:
+    """Look of a state without an answer, where the map offers one."""
+    without = set(evaluations_of(plan)) - states_judged(plan)
+    return (NOT_JUDGED,) if view.judged and without else ()
+
+
+def _plain(length_m: float, shown: Shown) -> str:
+    """Write a setting as it is in metric units, to a tenth in feet."""
+    return shown.fine_length(length_m) if shown.is_us else f"{length_m:g} m"
+
+
+def _panel(plan: Plan, shown: Shown, north: str, interval: str, origin: str) -> str:
     count = len(plan.slope_labels)
     colours = [SLOPE_COLOURS[min(k, len(SLOPE_COLOURS) - 1)] for k in range(count)]
     drawn = [
@@ -255,14 +277,10 @@ def _panel(plan: Plan, north: str, interval: str, origin: str) -> str:
             "title": view.title,
             "note": view.note,
             "follows": view.follows,
-            "drawn": [
-                {"label": c.label, "colour": c.colour, "width": c.width, "dash": c.dash,
-                 "edge": casing(c.colour)}
-                for c in view.classes[1:] + view.classes[:1]
-            ],
+            "drawn": [_key(c) for c in (*view.classes[1:], view.classes[0], *_gap(plan, view))],
         }
         for view in views(plan)
-    ]  # fmt: skip
+    ]
     return (
         environment()
         .get_template("map_panel.html")
@@ -270,17 +288,24 @@ def _panel(plan: Plan, north: str, interval: str, origin: str) -> str:
             plan=plan,
             invented=invented_words(plan),
             views=drawn,
-            stretches=plan.bottlenecks is not None and len(plan.bottlenecks) > 0,
+            stretches=map_trails.stretch_table(plan, shown),
             stretch_looks=STRETCH_LOOKS,
             detours=plan.reroutes is not None and len(plan.reroutes) > 0,
             slope_classes=list(zip(plan.slope_labels, colours, strict=True)),
-            wetness_classes=WETNESS_CLASSES if plan.wet_ground is not None else (),
+            wetness_classes=[(shown.sentence(label), colour) for label, colour in WETNESS_CLASSES]
+            if plan.wet_ground is not None
+            else (),
             soil_classes=[*SOIL_CLASS_WORDS.items(), (0, f"class {UNKNOWN}")],
             definitions=list(DEFINITIONS.items()),
             cautions=CAUTIONS,
             north=north,
             interval=interval,
-            grid_error=f"{grid_table(plan.dem).error_m:.2f} m",
+            grid_error=shown.fine_length(grid_table(plan.dem).error_m),
+            machine_scale=_plain(plan.settings.terrain.machine_scale_m, shown),
+            cell=_plain(plan.dem.cell_m, shown),
+            headline=shown.sentence(plan.ranking.headline),
+            units=shown.words,
+            us=shown.is_us,
             online=origin.removeprefix("https://"),
         )
     )

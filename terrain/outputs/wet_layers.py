@@ -18,7 +18,9 @@ from terrain.mechanics.wet_classes import effective_rule, water_rule
 from terrain.models.soil import MOISTURE_STATES
 from terrain.outputs.geometry import middle_of, to_degrees
 from terrain.outputs.overlays import Overlay, class_overlay
-from terrain.outputs.shown_units import METRIC
+from terrain.outputs.page_parts import keyed, rows_of
+from terrain.outputs.report_wet import has_crossing
+from terrain.outputs.shown_units import METRIC, Shown
 from terrain.outputs.wording import UNKNOWN
 
 __all__ = [
@@ -96,12 +98,15 @@ def water_layer(plan: Plan) -> Items:
     return _areas(plan, shapes, lambda shape: "Mapped water", lambda shape: [])
 
 
-def buffer_layer(plan: Plan) -> Items:
+def buffer_layer(plan: Plan, shown: Shown = METRIC) -> Items:
     """Machine-free strips; empty where none is stated."""
     wet = plan.wet_ground
     if wet is None or wet.buffers is None:
         return []
-    rows = [["Machine-free strip", wet.buffer_words], ["Rule", "the site's own rule decides"]]
+    rows = [
+        ["Machine-free strip", shown.sentence(wet.buffer_words)],
+        ["Rule", "the site's own rule decides"],
+    ]
     return _areas(
         plan, list(wet.buffers.geometry.values), lambda shape: "Buffer", lambda shape: rows
     )
@@ -122,68 +127,119 @@ def _areas(
     ]
 
 
-def sign_layers(plan: Plan) -> dict[str, Items]:
-    """Signs by name of their layer: crossings, depressions to check, readings; empty ones left out.
+def sign_layers(plan: Plan, shown: Shown = METRIC) -> dict[str, Items]:
+    """Signs by name of their layer; empty layers are left out.
 
-    Each item has a letter, a class for its look, a place and rows for its pop-up.
+    Crossings by their name, water that a trail meets without one, depressions to check, readings.
+    Each item has a letter or name, a class for its look, a place and rows for its pop-up.
     """
     wet = plan.wet_ground
     if wet is None:
         return {}
     layers = {
-        "Crossings": _crossings(plan, wet),
-        "Depressions to check in the field": _depressions(plan, wet),
-        "Strength readings": _readings(plan, wet),
+        "Crossings": _crossings(plan, wet, shown),
+        "Water without a mapped crossing": _uncrossed(plan, wet, shown),
+        "Depressions to check in the field": _depressions(plan, wet, shown),
+        "Strength readings": _readings(plan, wet, shown),
     }
     return {name: items for name, items in layers.items() if items}
 
 
-def _sign(plan: Plan, look: str, letter: str, name: str, place: Any, rows: list[list[str]]) -> dict:
+def _sign(
+    plan: Plan, look: str, words: tuple[str, str, str], place: Any, rows: list[list[str]]
+) -> dict[str, Any]:
+    """One sign; ``words`` are the text on it, its name in the search and that of the pop-up."""
+    letter, identifier, name = words
     point = to_degrees(plan.dem.crs)(place)
-    return {"k": look, "l": letter, "n": name, "at": [point.y, point.x], "r": rows}
+    return {
+        "id": identifier, "k": look, "l": letter, "n": name, "at": [point.y, point.x], "r": rows,
+    }  # fmt: skip
 
 
-def _crossings(plan: Plan, wet: WetGround) -> Items:
+def _span(row: dict[str, Any], shown: Shown) -> str:
+    """Trail and metres along it of a stretch at water."""
+    return f"{row['trail']}, {shown.bare(row['from_m'], 'm')} to {shown.length(row['to_m'])}"
+
+
+def _crossings(plan: Plan, wet: WetGround, shown: Shown) -> Items:
+    """Crossings under the names of their file, which the operator's page uses too."""
     if wet.crossings is None:
         return []
+    met = [row for row in rows_of(wet.water_runs) if has_crossing(row)]
     items = []
-    for name, row in wet.crossings.iterrows():
-        kind = row["kind"] if isinstance(row["kind"], str) else UNKNOWN
-        carved = "yes" if row["carved"] else "no: it lies off the known elevation"
-        rows = [["Kind", kind], ["Water led through in the flow", carved]]
-        place = middle_of(row["geometry"])
-        items.append(_sign(plan, "rw-crossing", "X", f"Crossing {name}", place, rows))
+    for _, row in keyed(wet.crossings, "crossing").iterrows():
+        name = str(row["crossing"])
+        trails = "; ".join(_span(run, shown) for run in met if run["crossing"] == name)
+        flow = (
+            "runs on under this crossing"
+            if row["carved"]
+            else "may be held up here: the crossing lies beyond the known elevation"
+        )
+        rows = [
+            ["Kind", row["kind"] if isinstance(row["kind"], str) else UNKNOWN],
+            ["Trail over it", trails or "no trail meets water here"],
+            ["Computed water", flow],
+            ["Before loading it", "see that it carries machine, load and aids; not judged here"],
+        ]
+        words = (name, name, f"Crossing {name}")
+        items.append(_sign(plan, "rw-crossing", words, middle_of(row["geometry"]), rows))
     return items
 
 
-def _depressions(plan: Plan, wet: WetGround) -> Items:
+def _uncrossed(plan: Plan, wet: WetGround, shown: Shown) -> Items:
+    """Places where a trail meets water and no crossing is mapped, in the middle of the stretch."""
+    lines = {
+        str(row["trail"]): row["geometry"] for _, row in keyed(plan.trails, "trail").iterrows()
+    }
     items = []
-    for number, row in wet.depressions.iterrows():
+    for row in rows_of(wet.water_runs):
+        if has_crossing(row):
+            continue
+        near = "none is mapped"
+        if isinstance(row["crossing"], str):
+            near = f"{row['crossing']}, {shown.length(row['to_crossing_m'])} away"
         rows = [
-            ["Depth below its spill level", f"{row['depth_m']:.2f} m"],
-            ["Area", f"{row['area_m2']:.0f} m2"],
-            ["Trail in it", METRIC.length(row["trail_m"])],
+            ["Where", _span(row, shown)],
+            ["Nearest mapped crossing", near],
+            ["Do", "stop and ask: do not drive through, and lay no brash into water"],
+        ]
+        name = f"Water without a crossing: {_span(row, shown)}"
+        place = lines[str(row["trail"])].interpolate((row["from_m"] + row["to_m"]) / 2)
+        items.append(_sign(plan, "rw-water", ("!", name, name), place, rows))
+    return items
+
+
+def _depressions(plan: Plan, wet: WetGround, shown: Shown) -> Items:
+    items = []
+    for row in rows_of(keyed(wet.depressions, "depression")):
+        rows = [
+            ["Depth below its spill level", shown.fine_length(row["depth_m"])],
+            ["Area", shown.amount(row["area_m2"], "m2")],
+            ["Trail in it", shown.length(row["trail_m"])],
             ["Look for", "standing water, or a culvert that the elevation does not show"],
         ]
-        name = f"Depression {number}"
-        items.append(_sign(plan, "rw-hollow", "D", name, row["geometry"], rows))
+        name = f"Depression {row['depression']}"
+        items.append(_sign(plan, "rw-hollow", ("D", name, name), row["geometry"], rows))
     return items
 
 
-def _readings(plan: Plan, wet: WetGround) -> Items:
+def _readings(plan: Plan, wet: WetGround, shown: Shown) -> Items:
     if wet.readings is None:
         return []
     items = []
-    for _, row in wet.readings.iterrows():
-        depth = UNKNOWN if np.isnan(row["depth_cm"]) else f"{row['depth_cm']:g} cm"
+    for row in rows_of(wet.readings):
+        depth = UNKNOWN
+        if not np.isnan(row["depth_cm"]):
+            metres = row["depth_cm"] / 100
+            depth = shown.fine_length(metres) if shown.is_us else f"{row['depth_cm']:g} cm"
         rows = [
             ["Kind", str(row["kind"])],
-            ["Reading", f"{row['value_kpa']:.0f} kPa"],
+            ["Reading", shown.pressure(row["value_kpa"])],
             ["Depth", depth],
             ["Date", row["date"] if isinstance(row["date"], str) else UNKNOWN],
             ["State on that day", str(row["moisture_state"])],
             ["Soil polygon", str(row["polygon"])],
         ]
         name = f"Reading, row {row['row']}"
-        items.append(_sign(plan, "rw-reading", "", name, row["geometry"], rows))
+        items.append(_sign(plan, "rw-reading", ("", name, name), row["geometry"], rows))
     return items

@@ -115,6 +115,17 @@ DEFINITIONS: dict[str, str] = {
     "Rut class": "Class of rut depth with a band from low to high. Not a depth that was promised: "
     "look behind the first machine.",
     "Wet": "Wet-soil exposure in the chosen moisture state.",
+    "Stretch": "Metres in a row on one trail that decide in the same way: no setup passes there, "
+    "the lightest usual setup falls short, the ground is over its bearing capacity, or little "
+    "traction is to spare. Its name is the trail and the metre at which it starts: T14-0.",
+    "Remedy": "What could bring the machine over a stretch, such as a smaller load, drier ground, "
+    "another line or brash. Each is worked out again: yes means that no metre of the stretch stays "
+    "short and none becomes short elsewhere.",
+    "Season": "The block in each moisture state, from dry to saturated, and frozen where somebody "
+    "verified the frost: when to move in. The calendar is not looked at.",
+    "Doubt": "How sure the answer is. It is worked out again many times, each time with soil, "
+    "slope and load a little different; told is how often a setup meets the need. It says what the "
+    "inputs leave open and promises nothing about the ground.",
     "Work ratio": "Motion-resistance work of one round trip over all trails, relative to bare "
     "wheels.",
     "Usual practice, ask first": "Whether the trade commonly runs this combination, or the "

@@ -9,13 +9,13 @@ import shapely
 from numpy.typing import NDArray
 
 from terrain.stations.network import Network
-from terrain.stations.routes import Routes
+from terrain.stations.routes import Routes, ways_to_landing
 
 __all__ = ["check_lengths", "place_stations", "points_along"]
 
 
 def place_stations(
-    trails: gpd.GeoDataFrame, network: Network, step_m: float, routes: Routes | None = None
+    trails: gpd.GeoDataFrame, network: Network, step_m: float, routes: Routes
 ) -> gpd.GeoDataFrame:
     """Make the stations table: every edge of the network cut into equal parts, one row a part.
 
@@ -27,8 +27,8 @@ def place_stations(
         Every trail of it must reach a landing.
     step_m : float
         Longest part, metres.
-    routes : Routes, optional
-        Ways that honour assigned landings; None: everything goes to the nearest.
+    routes : Routes
+        The ways of the timber on that network.
 
     Returns
     -------
@@ -42,7 +42,7 @@ def place_stations(
     A station travels loaded toward the end of its edge from which the way to a landing, the rest
     of the edge included, is shorter. On a loop the two halves so run apart.
     """
-    span = network.end_m - network.start_m
+    span = network.length_m
     parts = np.maximum(np.ceil(span / step_m - 1e-9), 1).astype(np.int64)
     edge = np.repeat(np.arange(len(span)), parts)
     within = np.arange(len(edge)) - np.repeat(np.cumsum(parts) - parts, parts)
@@ -50,10 +50,7 @@ def place_stations(
     chainage = network.start_m[edge] + (within + 0.5) * length
     trail = network.trail[edge]
 
-    from_m = network.to_landing_m[network.from_node] if routes is None else routes.back_m
-    to_m = network.to_landing_m[network.to_node] if routes is None else routes.ahead_m
-    back = from_m[edge] + chainage - network.start_m[edge]
-    ahead = to_m[edge] + network.end_m[edge] - chainage
+    back, ahead = ways_to_landing(network, routes, edge, chainage)
     as_drawn = ahead <= back
     target = np.where(as_drawn, network.to_node[edge], network.from_node[edge])
 
@@ -71,9 +68,7 @@ def place_stations(
             "x_m": x,
             "y_m": y,
             "heading_deg": heading,
-            "landing": network.landing[target]
-            if routes is None
-            else _landings(routes, edge, target),
+            "landing": _landings(routes, edge, target),
             "to_landing_m": np.minimum(ahead, back),
         },
         index=pd.RangeIndex(len(edge), name="station"),

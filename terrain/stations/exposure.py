@@ -7,6 +7,8 @@ import numpy as np
 import pandas as pd
 import shapely
 
+from terrain.inputs.loaded import softness
+
 __all__ = ["soil_at"]
 
 
@@ -31,8 +33,7 @@ def soil_at(stations: gpd.GeoDataFrame, soils: gpd.GeoDataFrame) -> pd.DataFrame
     station, polygon = shapely.STRtree(polygons).query(
         np.asarray(stations.geometry.values), predicate="intersects"
     )
-    softness = soils["soil_class"].astype("Float64").fillna(9.0).to_numpy(dtype=float)
-    order = np.lexsort((-softness[polygon], station))  # per station the softest first
+    order = np.lexsort((-softness(soils)[polygon], station))  # per station the softest first
     station, polygon = station[order], polygon[order]
     first = np.concatenate([[True], np.diff(station) != 0]) if station.size else np.array([], bool)
     pick = pd.Series(-1, index=range(len(stations)), dtype=np.int64)

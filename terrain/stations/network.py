@@ -14,7 +14,7 @@ from scipy.spatial import cKDTree
 
 from terrain.errors import Issue
 
-__all__ = ["ISSUE_CODES", "Network", "build_network"]
+__all__ = ["ISSUE_CODES", "Network", "build_network", "landing_nodes", "shortest_links"]
 
 ISSUE_CODES = {
     "NET01": "A trail reaches no landing along the network.",
@@ -50,6 +50,43 @@ class Network:
     node_y_m: NDArray[np.float64]
     to_landing_m: NDArray[np.float64]
     landing: NDArray[np.object_]
+
+    @property
+    def length_m(self) -> NDArray[np.float64]:
+        """Length of each edge, metres."""
+        return self.end_m - self.start_m
+
+
+def landing_nodes(
+    node_xy_m: NDArray[np.float64], landings: gpd.GeoDataFrame, snap_m: float
+) -> dict[str, int]:
+    """Node of every landing that lies on the network.
+
+    ``node_xy_m`` has shape (n_node, 2), in the CRS of ``landings`` (points, index ``landing``).
+    """
+    distance, nearest = cKDTree(node_xy_m).query(shapely.get_coordinates(landings.geometry.values))
+    # a node is the mean of points within the snapping distance, so it may lie a little further off
+    return {
+        str(name): int(node)
+        for name, d, node in zip(landings.index, distance, nearest, strict=True)
+        if d <= 2 * snap_m
+    }
+
+
+def shortest_links(
+    from_node: NDArray[np.int64], to_node: NDArray[np.int64], length_m: NDArray[np.float64]
+) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
+    """Edges that matter for shortest ways: of parallel ones the shortest, none onto its own node.
+
+    Returns their numbers, and the lower and the higher node of each, in the order of these two.
+    """
+    low, high = np.minimum(from_node, to_node), np.maximum(from_node, to_node)
+    order = np.lexsort((length_m, high, low))
+    order = order[low[order] != high[order]]
+    low, high = low[order], high[order]
+    first = np.ones(len(order), dtype=bool)
+    first[1:] = (np.diff(low) != 0) | (np.diff(high) != 0)
+    return order[first], low[first], high[first]
 
 
 def build_network(
@@ -172,19 +209,13 @@ def _to_landings(
 ) -> tuple[NDArray[np.float64], NDArray[np.int64], dict[int, str]]:
     """Shortest distance of every node to a landing, the landing's node, and landings by node."""
     n = len(node_xy)
-    distance, nearest = cKDTree(node_xy).query(shapely.get_coordinates(landings.geometry.values))
-    # a node is the mean of points within the snapping distance, so it may lie a little further off
     landing_of_node: dict[int, str] = {}
-    for name, d, node in zip(landings.index, distance, nearest, strict=True):
-        if d <= 2 * snap_m:
-            landing_of_node.setdefault(int(node), str(name))
+    for name, place in landing_nodes(node_xy, landings, snap_m).items():
+        landing_of_node.setdefault(place, name)
     if not landing_of_node:
         return np.full(n, np.inf), np.full(n, -1), {}
-    low, high = np.minimum(from_node, to_node), np.maximum(from_node, to_node)
-    order = np.lexsort((length, high, low))  # of parallel edges the shortest stays
-    low, high, length = low[order], high[order], length[order]
-    keep = np.concatenate([[True], (np.diff(low) != 0) | (np.diff(high) != 0)]) & (low != high)
-    graph = coo_array((length[keep], (low[keep], high[keep])), shape=(n, n)).tocsr()
+    edge, low, high = shortest_links(from_node, to_node, length)
+    graph = coo_array((length[edge], (low, high)), shape=(n, n)).tocsr()
     to_landing, _, source = dijkstra(
         graph,
         directed=False,
@@ -199,7 +230,7 @@ def _issues(
     network: Network, crossings: list[tuple[str, str, shapely.Point]], snap_m: float
 ) -> list[Issue]:
     lost = ~np.isfinite(network.to_landing_m[network.from_node])
-    length = network.end_m - network.start_m
+    length = network.length_m
     issues = []
     for trail in dict.fromkeys(network.trail[lost]):
         metres = length[lost & (network.trail == trail)].sum()

@@ -6,16 +6,14 @@ from dataclasses import dataclass
 
 import geopandas as gpd
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import dijkstra
-from scipy.spatial import cKDTree
 
 from terrain.errors import Issue
-from terrain.stations.network import Network
+from terrain.stations.network import Network, landing_nodes, shortest_links
 
-__all__ = ["ISSUE_CODES", "Forest", "Routes", "find_routes"]
+__all__ = ["ISSUE_CODES", "Forest", "Routes", "find_routes", "ways_to_landing"]
 
 ISSUE_CODES = {
     "NET03": "A trail is assigned to a landing that is not in the layer.",
@@ -89,15 +87,8 @@ def find_routes(
         NET03, NET04 (errors).
     """
     graph = _Graph(network)
-    near, which = cKDTree(np.stack([network.node_x_m, network.node_y_m], axis=1)).query(
-        shapely.get_coordinates(landings.geometry.values)
-    )
-    # as in the network: a node is the mean of points within the snapping distance
-    node_of = {
-        str(name): int(node)
-        for name, d, node in zip(landings.index, near, which, strict=True)
-        if d <= 2 * snap_m
-    }
+    node_xy = np.stack([network.node_x_m, network.node_y_m], axis=1)
+    node_of = landing_nodes(node_xy, landings, snap_m)
     forests = [graph.forest(np.flatnonzero(network.to_landing_m == 0.0), network.landing)]
     forest_of_edge = np.zeros(len(network.trail), dtype=np.int64)
     issues: list[Issue] = []
@@ -127,10 +118,23 @@ def find_routes(
     distances = np.stack([forest.distance_m for forest in forests])
     back = distances[forest_of_edge, network.from_node]
     ahead = distances[forest_of_edge, network.to_node]
-    length = network.end_m - network.start_m
+    length = network.length_m
     with np.errstate(invalid="ignore"):
         parting = np.clip(np.nan_to_num((length + ahead - back) / 2), 0.0, length)
     return Routes(tuple(forests), forest_of_edge, back, ahead, parting), issues
+
+
+def ways_to_landing(
+    network: Network, routes: Routes, edge: NDArray[np.int64], chainage_m: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Metres to the landing from points on ``edge`` at ``chainage_m``, shapes alike.
+
+    Returns the way back over the edge's ``from_node`` and the way ahead over its ``to_node``. A
+    load takes the shorter one; of two alike the one ahead, as the trail is drawn.
+    """
+    back = routes.back_m[edge] + chainage_m - network.start_m[edge]
+    ahead = routes.ahead_m[edge] + network.end_m[edge] - chainage_m
+    return back, ahead
 
 
 class _Graph:
@@ -138,16 +142,10 @@ class _Graph:
 
     def __init__(self, network: Network):
         self.size = len(network.node_x_m)
-        length = network.end_m - network.start_m
-        low = np.minimum(network.from_node, network.to_node)
-        high = np.maximum(network.from_node, network.to_node)
-        order = np.lexsort((length, high, low))
-        order = order[low[order] != high[order]]
-        key = low[order] * self.size + high[order]
-        first = np.concatenate([[True], np.diff(key) != 0]) if len(key) else np.array([], bool)
-        self.edge, self.key = order[first], key[first]
-        pairs = (low[self.edge], high[self.edge])
-        self.matrix = coo_array((length[self.edge], pairs), shape=(self.size,) * 2).tocsr()
+        length = network.length_m
+        self.edge, low, high = shortest_links(network.from_node, network.to_node, length)
+        self.key = low * self.size + high
+        self.matrix = coo_array((length[self.edge], (low, high)), shape=(self.size,) * 2).tocsr()
 
     def forest(self, roots: NDArray[np.int64], names: NDArray[np.object_]) -> Forest:
         """Shortest ways to the nearest of ``roots``; ``names`` holds the landing of each node."""

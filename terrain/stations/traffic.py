@@ -20,7 +20,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from terrain.models.settings import TrafficSettings
 from terrain.stations.network import Network
-from terrain.stations.routes import Routes
+from terrain.stations.routes import Routes, ways_to_landing
 from terrain.units import HECTARE_M2
 
 __all__ = [
@@ -166,7 +166,7 @@ def edge_flow(
     """
     amount = np.asarray(volume_of_edge, dtype=float)
     flat = amount.reshape(len(network.trail), -1)
-    length = network.end_m - network.start_m
+    length = network.length_m
     before = (routes.parting_m / length)[:, None] * flat
     toward_to, toward_from = np.zeros_like(flat), np.zeros_like(flat)
     arrivals: dict[str, float] = {}
@@ -208,7 +208,7 @@ def station_volumes(
     volumes : DataFrame
         Of :func:`trail_volumes`.
     """
-    length = network.end_m - network.start_m
+    length = network.length_m
     trail_length = pd.Series(length).groupby(network.trail).sum()
     rate = volumes["volume_m3"] / trail_length.reindex(volumes.index)
     rate_of_edge = rate.reindex(network.trail).to_numpy(dtype=float)  # m3 per metre
@@ -220,8 +220,9 @@ def station_volumes(
 
     edge = edge_of(stations, network)
     half = stations["length_m"].to_numpy(dtype=float) / 2
-    chainage = stations["chainage_m"].to_numpy(dtype=float) - network.start_m[edge]
-    ahead = routes.ahead_m[edge] + length[edge] - chainage <= routes.back_m[edge] + chainage
+    along = stations["chainage_m"].to_numpy(dtype=float)
+    to_start, to_end = ways_to_landing(network, routes, edge, along)
+    ahead, chainage = to_end <= to_start, along - network.start_m[edge]
     parting = routes.parting_m[edge]
     driven = np.where(ahead, chainage + half - parting, parting - (chainage - half))
     driven = np.clip(driven, 0.0, length[edge])

@@ -8,12 +8,16 @@ import os
 import shutil
 import tempfile
 from collections.abc import Iterator
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from terrain.outputs.folder import write_outputs
+from terrain.outputs.shown_units import US
+from terrain.outputs.web_map import map_html
+from tests.outputs.map_plan import with_water
 from tests.outputs.synthetic import HOSTILE, make_plan, with_decision
 
 FLAGS = (
@@ -113,6 +117,29 @@ class Page:
     def text(self, selector: str) -> str:
         return self.run(f"return document.querySelector({json.dumps(selector)}).textContent")
 
+    def serious_faults(self) -> list[tuple[str, str, str]]:
+        """Serious faults that axe-core finds, as the axe-playwright-python distribution carries it.
+
+        Only its script is used; skipped without it, unless RUTWISE_NEED_BROWSER=1.
+        """
+        spec = find_spec("axe_playwright_python")
+        if spec is None or spec.origin is None:
+            reason = "axe-playwright-python is not installed (pip install --no-deps)"
+            if os.environ.get("RUTWISE_NEED_BROWSER") == "1":
+                pytest.fail(reason)
+            pytest.skip(reason)
+        script = Path(spec.origin).with_name("axe.min.js").read_text(encoding="utf-8")
+        self.driver.execute_script(script)
+        found = self.driver.execute_async_script(
+            "var done = arguments[0];axe.run(document, {resultTypes: ['violations']}).then(done)"
+        )
+        assert len(found["passes"]) > 25
+        return [
+            (fault["impact"], fault["id"], fault["nodes"][0]["html"][:120])
+            for fault in found["violations"]
+            if fault["impact"] in ("serious", "critical")
+        ]
+
     def console(self) -> list[str]:
         return [entry["message"] for entry in self.driver.get_log("browser")]
 
@@ -145,3 +172,19 @@ def written_hostile(tmp_path_factory: pytest.TempPathFactory) -> Path:
     plan = with_decision(make_plan(names, f"{emoji} {right_to_left} {script}"))
     write_outputs(plan, folder)
     return folder
+
+
+@pytest.fixture(scope="session")
+def water_map(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The map of a plan with water and crossings, and no answer for frozen ground."""
+    path = tmp_path_factory.mktemp("water") / "map.html"
+    path.write_text(map_html(with_water()), encoding="utf-8")
+    return path
+
+
+@pytest.fixture(scope="session")
+def us_map(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The same map in US units."""
+    path = tmp_path_factory.mktemp("us") / "map.html"
+    path.write_text(map_html(with_water(), shown=US), encoding="utf-8")
+    return path

@@ -37,6 +37,12 @@ def test_the_setups_of_a_plan_fit_and_are_in_the_units_chosen(capsys, units: str
     assert "ask the manufacturer first" not in text
 
 
+def test_a_csv_listing_holds_no_formula_and_leaves_the_unknown_empty(capsys) -> None:
+    rows = [{"trail": " =1+2", "grade": -0.5}, {"trail": "@T2", "grade": float("nan")}]
+    print_rows(rows, ("trail", "grade"), Format.CSV)
+    assert capsys.readouterr().out.splitlines() == ["trail,grade", "' =1+2,-0.5", "'@T2,"]
+
+
 def test_piped_progress_is_one_plain_line_a_stage(monkeypatch) -> None:
     err = io.StringIO()
     monkeypatch.setattr(sys, "stderr", err)

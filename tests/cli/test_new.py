@@ -80,7 +80,7 @@ def test_without_layers_a_template_is_written(tmp_path: Path, example: command.E
     assert read is not None
     assert read.name == 'A "quoted" \\ näme\x7f'
     machine, _, issues = read_machine(tmp_path / "machine.toml")
-    assert issues == []
+    assert {issue.code for issue in issues} == {"MCH13"}  # tyres below their charted pressure
     assert machine is not None
     assert f"{machine.kind}-{machine.wheels}" == example.value
     assert machine.invented

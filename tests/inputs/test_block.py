@@ -209,6 +209,16 @@ def test_frozen_needs_a_verified_depth(path: Path) -> None:
     assert codes(read(path, ground__frost_depth_m=0.2)) == ["GND01"]
 
 
+def test_a_thin_frost_is_not_credited(path: Path) -> None:
+    # Frankenstein & Koenig 2004, pp. 50-51, after Richmond 1991: 5 cm of surface frost
+    verified = {"ground.state": "frozen", "ground.frost_verified_by": "A"}
+    (thin,) = read_block_file(path, {**verified, "ground.frost_depth_m": 0.049})[1]
+    assert (thin.code, thin.severity) == ("GND01", "error")
+    assert "0.049" in thin.what
+    assert "0.05 m" in thin.what
+    assert read_block_file(path, {**verified, "ground.frost_depth_m": 0.05})[1] == []
+
+
 def test_film_caps(path: Path) -> None:
     def ground(**changes: Any) -> Any:
         block, issues = read_block_file(path, {f"ground.{k}": v for k, v in changes.items()})

@@ -78,6 +78,7 @@ def brief_plan(
         trail_states=trail_states(names),
         wet_ground=wet_ground(names),
         check_sheet=SimpleNamespace(profile=rule_profiles()["finland_1996"]),
+        ratings=synthetic.rating_table(plan.ranking.shown),
         emergency=Emergency("North gate", WEST + 30, SOUTH + 180, "invented number"),
     )
 

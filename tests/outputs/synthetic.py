@@ -13,6 +13,7 @@ from shapely.geometry import LineString, Point, box
 
 from terrain.columns import columns_of
 from terrain.decision.doubt_results import Doubt
+from terrain.decision.ratings import ANSWERS
 from terrain.decision.results import Evaluation, Plan, Ranking, StatusRow
 from terrain.errors import Issue
 from terrain.grid import Grid
@@ -308,6 +309,19 @@ def _ranking(stations: gpd.GeoDataFrame, evaluation: Evaluation) -> Ranking:
 STATES = ("dry", "moist", "wet", "saturated", "frozen")
 
 
+def rating_table(setup: str) -> pd.DataFrame:
+    """Ratings of one setup: tyres over on slopes, a bogie within its rating, no gross rating."""
+    rows = [
+        ("tyres of the rear bogie", ANSWERS["slope"], 0.88, 1.54, 1951.0, 4264.0, 0.0),
+        ("tyres of the front bogie", ANSWERS["bogie"], 0.54, 1.07, 0.0, 15.0, 0.0),
+        ("rear bogie", ANSWERS["within"], 0.80, 0.95, 0.0, 0.0, 0.0),
+        ("whole machine", ANSWERS["none"], np.nan, np.nan, np.nan, np.nan, 100.0),
+    ]
+    names = ("rating", "answer", "level_share", "largest_share", "over_balanced_m", "over_m")
+    table = pd.DataFrame(rows, columns=[*names, "unknown_m"]).assign(setup=setup, state="loaded")
+    return table.reindex(columns=list(columns_of("ratings")))
+
+
 def decided(plan: Plan) -> Plan:
     """Return ``plan`` with everything that a full run decides: invented, but of the right shape."""
     trails = [str(name) for name in plan.trails.index]
@@ -397,11 +411,12 @@ def decided(plan: Plan) -> Plan:
         drop_it=_table(
             "drop_it",
             [
-                ("ring + ring", stretches[1], 1, 15.0, 40.0, 15.0, trails[1], None,
+                ("ring + ring", "leave out", stretches[1], 1, 15.0, 40.0, 15.0, trails[1], None,
                  f"Without 15 m of trail {trails[0]}, ring chains are enough.")
             ],
         ),
         doubt=_doubt(trails),
+        ratings=rating_table(plan.ranking.shown),
         weights=_table(
             "weights",
             [

@@ -72,6 +72,27 @@ def test_short_names_keep_both_ends_on_one_line():
     assert len(short_name("x" * 500, 12)) == 12
 
 
+def test_ratings_that_slopes_exceed_are_one_line():
+    plan = brief_plan()
+    assert "Ratings: exceeded on slopes, on 1 951–4 264 m. Ask the manufacturer first." in lines(
+        brief_content(plan)["carry"]
+    )
+    free_only = plan.ratings[plan.ratings["over_balanced_m"] == 0]
+    assert "on slopes, on 15 m." in lines(brief_content(replace(plan, ratings=free_only))["carry"])
+    held = plan.ratings[~(plan.ratings["over_m"] > 0)]
+    for ratings in (None, held, held.iloc[:0]):
+        said = lines(brief_content(replace(plan, ratings=ratings))["carry"])
+        assert "Ratings" not in said
+
+
+def test_verified_frost_stands_beside_the_state():
+    plan = brief_plan(state="frozen")
+    assert plain(brief_content(plan)["ground"]) == "Ground in this plan: frozen."
+    ground = replace(plan.settings.ground, frost_depth_m=0.3, frost_verified_by="A. Probe")
+    said = brief_content(replace(plan, settings=replace(plan.settings, ground=ground)))["ground"]
+    assert "Frost: 30 cm, verified by A. Probe. How deep it must be" in plain(said)
+
+
 def test_what_an_axle_carries_comes_from_the_catalogue():
     front, rear = loadout(shown(brief_plan(), "bare + closed-band-710"))
     assert (front.names, rear.names) == ((), ("closed flotation band tracks",))
@@ -136,7 +157,10 @@ def test_stretches_on_which_the_shown_setup_falls_short_are_keep_out_not_weak():
     short = plan.bottlenecks[plan.bottlenecks["shown_reserve"] < 0]["stretch"]
     weak = {row["id"] for row in content["weak"]["rows"]}
     assert weak.isdisjoint(short)
-    assert len(weak) + len(short) == len(plan.bottlenecks)
+    closed = plan.trail_states.loc[plan.trail_states["usable_moist"] == False, "trail"]  # noqa: E712
+    on_closed = set(plan.bottlenecks.loc[plan.bottlenecks["trail"].isin(closed), "stretch"])
+    assert on_closed - set(short)
+    assert weak == set(plan.bottlenecks["stretch"]) - set(short) - on_closed
     first = content["keep_out"]["lines"][0]
     assert "T1-5 (5–25" in plain(first)
     listed = sum(name in first for name in short)
@@ -186,8 +210,9 @@ def test_the_strip_along_water_has_its_width_where_one_was_given():
 def test_trails_stand_in_the_order_of_work_with_their_steepest_places():
     plan = brief_plan(8)
     section = brief_content(plan)["trails"]
-    numbers = [int(row["order"]) for row in section["rows"]]
+    numbers = [int(row["order"]) for row in section["rows"] if not row["closed"]]
     assert numbers == sorted(numbers)
+    assert len(numbers) == 7
     assert sorted(row["trail"] for row in section["rows"]) == sorted(plan.trails.index)
     first = next(row for row in section["rows"] if row["trail"] == "T1")
     facts = plan.trails.iloc[0]

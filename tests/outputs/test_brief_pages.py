@@ -61,6 +61,18 @@ def test_few_and_very_many_stay_on_one_side(count: int, weak: int) -> None:
         assert "more: see the report" in text
 
 
+@pytest.mark.parametrize("language", list(LANGUAGES))
+def test_a_frozen_block_with_its_frost_and_ratings_stays_on_one_side(language: str) -> None:
+    from dataclasses import replace
+
+    plan = brief_plan(40, state="frozen")
+    ground = replace(plan.settings.ground, frost_depth_m=0.3, frost_verified_by="F" * 60)
+    plan = replace(plan, settings=replace(plan.settings, ground=ground))
+    reader, text = read(brief_pdf(plan, language))
+    assert len(reader.pages) == 1
+    assert "4264m" in squeezed(text)
+
+
 def test_letter_paper_and_us_units() -> None:
     reader, text = read(brief_pdf(brief_plan(40), "fr", "us-letter", "us"))
     assert len(reader.pages) == 1
@@ -134,6 +146,14 @@ def test_the_phone_page_stands_alone(language: str) -> None:
     assert ("Unreviewed draft translation" in page) == (language != "en")
     assert all(f"T{k}" in found.text for k in range(1, 7))
     assert all(attrs.get("alt") for tag, attrs in found.tags if tag == "img")
+    jumps = {str(attrs["href"]).removeprefix("#") for tag, attrs in found.tags if tag == "a"}
+    assert jumps <= {attrs.get("id") for _, attrs in found.tags}
+    assert {"map", "checks", "direction", "water", "weak", "trails", "emergency"} <= jumps
+
+
+def test_the_page_has_no_tags_that_make_readers_complain() -> None:
+    reader, _ = read(brief_pdf(brief_plan(4)))
+    assert "/MarkInfo" not in reader.trailer["/Root"]
 
 
 def test_hostile_names_are_text_on_both_pages() -> None:
@@ -154,7 +174,7 @@ def test_hostile_names_are_text_on_both_pages() -> None:
 def test_the_map_carries_names_coordinates_and_both_scales() -> None:
     svg = brief_map_svg(brief_plan(8))
     texts = {text.strip() for text in re.findall(r"<text[^>]*>([^<]*)</text>", svg)}
-    assert {f"T{k}" for k in range(1, 9)} <= texts
+    assert {"T5 closed" if k == 5 else f"T{k}" for k in range(1, 9)} <= texts
     assert {"T1-5", "T2-5", "X1", "Landing T3", "N", "Emergency"} <= texts
     assert any(re.fullmatch(r"\d+ m", text) for text in texts)
     assert any(re.fullmatch(r"\d+ ft", text) for text in texts)

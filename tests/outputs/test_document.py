@@ -142,7 +142,7 @@ def test_a_name_in_a_figure_is_text_and_no_formula() -> None:
 
 @pytest.mark.parametrize("shown", [METRIC, US])
 def test_figures_have_a_size_of_their_own_and_no_fixed_one(shown) -> None:
-    svg = report_plots.demand_supply(make_plan(), None, shown)
+    svg = report_plots.trade_off(make_plan(), shown)
     head = svg.split(">", 1)[0]
     assert "viewBox" in head
     assert " width=" not in head

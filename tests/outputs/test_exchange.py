@@ -10,6 +10,7 @@ from xml.etree import ElementTree as Xml
 
 import geopandas as gpd
 import numpy as np
+import pandas as pd
 import pyogrio
 import pytest
 import shapely
@@ -102,7 +103,10 @@ def test_gpx_waypoints_are_emergency_landing_crossings_and_weakest_places(
     assert "20 % (11°)" in points["desc"].iloc[4]
     assert "Enough traction with: open band tracks on both bogies" in points["desc"].iloc[4]
     assert "Enough traction with: no listed setup" in points["desc"].iloc[5]
-    assert "Smallest traction reserve: not known" in points["desc"].iloc[5]
+    # that of the setup to carry, known where the one of the setup that is told is not
+    told = "Smallest traction reserve with the setup to carry: 2 % (1°)"
+    assert told in points["desc"].iloc[4]
+    assert told in points["desc"].iloc[5]
 
 
 # Order of child elements by the GPX 1.1 schema documentation (Topografix 2004), sequences gpxType,
@@ -203,6 +207,36 @@ def test_kml_descriptions_are_html_and_escape_what_people_wrote(hostile_files: P
     assert texts
     for text in texts:
         assert re.findall(r"<[^>]*>", text) == ["<br/>"] * text.count("<"), text
+
+
+def test_closed_trails_and_water_without_a_crossing_are_told(plan: Plan, tmp_path: Path) -> None:
+    first, second = (str(name) for name in plan.trails.index[:2])
+    states = pd.DataFrame({"trail": [first], "usable_moist": [False]})
+    runs = pd.DataFrame(
+        {"trail": [second], "from_m": [50.0], "to_m": [60.0], "crossing": [None]},
+    ).assign(to_crossing_m=np.nan)
+    wet = replace(plan.wet_ground, water_runs=runs)
+    _written(replace(plan, trail_states=states, wet_ground=wet), tmp_path)
+    tracks = pyogrio.read_dataframe(tmp_path / "t.gpx", layer="tracks")
+    assert tracks["name"].iloc[0] == f"CLOSED {first}"
+    assert tracks["desc"].iloc[0].startswith("CLOSED: closed on this ground")
+    points = pyogrio.read_dataframe(tmp_path / "t.gpx", layer="waypoints").to_crs(plan.dem.crs)
+    stop = points[points["name"] == f"WATER, NO CROSSING {second}-50"].iloc[0]
+    assert stop.geometry.distance(plan.trails.geometry.loc[second].interpolate(55)) < 0.02
+    assert "stop and ask" in stop["desc"]
+    folder = "Water without a crossing: stop and ask"
+    assert len(pyogrio.read_dataframe(tmp_path / "b.kml", layer=folder)) == 1
+    root = Xml.parse(tmp_path / "b.kml").getroot()
+    styles = {item.attrib["id"] for item in root.iter(f"{KML}Style")}
+    assert {str(item.text).removeprefix("#") for item in root.iter(f"{KML}styleUrl")} <= styles
+    record = json.loads((tmp_path / "b.geojson").read_text(encoding="utf-8"))
+    warned = {
+        (one["properties"]["layer"], one["properties"]["warning"])
+        for one in record["features"]
+        if "warning" in one["properties"]
+    }
+    assert ("trail", "CLOSED") in warned
+    assert ("no crossing", "WATER, NO CROSSING") in warned
 
 
 # ---- GeoJSON, RFC 7946 (Butler et al. 2016) ----

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from terrain.decision.bottlenecks import KINDS
-from terrain.outputs.map_classes import STRETCH_LOOKS, casing, contrast, views
+from terrain.outputs.map_classes import NOT_JUDGED, STRETCH_LOOKS, casing, contrast, views
 from tests.outputs.synthetic import make_plan
 
 VIEWS = views(make_plan())
@@ -51,3 +51,22 @@ def test_steepness_has_the_plans_own_slope_classes() -> None:
 
 def test_every_kind_of_weak_stretch_has_a_look() -> None:
     assert tuple(kind for kind, _ in STRETCH_LOOKS) == KINDS
+
+
+def test_reserve_classes_read_without_colour() -> None:
+    """Short: wide, dashed, ticked. Thin: narrow, dashed. The rest: plain, and apart in grey."""
+    _, short, thin, some, good = next(view for view in VIEWS if view.key == "reserve").classes
+    assert [item.ticks for item in (short, thin, some, good)] == [True, False, False, False]
+    assert thin.dash
+    assert thin.width < min(item.width for item in (short, some, good))
+    assert not some.dash
+    assert not good.dash
+    assert casing(some.colour) != casing(good.colour)  # a light core between dark rails, or dark
+    assert contrast(some.colour, good.colour) >= 2.0
+
+
+def test_not_judged_is_grey_and_hatched() -> None:
+    red, green, blue = (int(NOT_JUDGED.colour[k : k + 2], 16) for k in (1, 3, 5))
+    assert max(red, green, blue) - min(red, green, blue) <= 12
+    assert NOT_JUDGED.dash
+    assert [view.key for view in VIEWS if view.judged] == ["reserve", "ratio"]

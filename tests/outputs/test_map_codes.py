@@ -10,7 +10,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from terrain.outputs.map_classes import views
-from terrain.outputs.map_codes import ALPHABET, PASSES, RATIO, SLOPE, Pack, Scale, elevation_scale
+from terrain.outputs.map_codes import (
+    ALPHABET,
+    PASSES,
+    PRESSURE_US,
+    RATIO,
+    SLOPE,
+    Pack,
+    Scale,
+    elevation_scale,
+)
 from terrain.outputs.page_parts import classify
 from terrain.stations.traffic import pass_class
 from tests.outputs.synthetic import make_plan
@@ -97,3 +106,18 @@ def test_passes_are_classed_as_the_traffic_module_does() -> None:
     counts = np.array([1.0, 2, 3, 5, 6, 10, 11, 300])
     found = [class_from_code("passes", int(PASSES.codes(n))) - 1 for n in counts]
     assert found == pass_class(counts).tolist()
+
+
+@given(psi=st.floats(0.1, 80).filter(lambda v: abs(v * 10 % 1 - 0.5) > 1e-6))
+def test_tenths_of_a_psi_survive_the_code(psi: float) -> None:
+    code = int(PRESSURE_US.codes(psi * 6.894757))
+    assert round(shown(PRESSURE_US, code) / 6.894757, 1) == round(psi, 1)
+
+
+@given(low=st.floats(0, 9000), rise=st.floats(0, 2000))
+def test_whole_feet_survive_the_code(low: float, rise: float) -> None:
+    feet = np.array([low, low + rise])
+    scale = elevation_scale(feet * 0.3048, 0.3048)
+    read_back = [shown(scale, int(code)) / 0.3048 for code in scale.codes(feet * 0.3048)]
+    for found, true in zip(read_back, feet, strict=True):
+        assert abs(round(found) - true) <= 0.5 + 1e-6

@@ -10,7 +10,7 @@ import pytest
 
 from terrain.decision.results import Plan
 from terrain.models.emergency import Emergency
-from terrain.outputs import map_layers
+from terrain.outputs import map_layers, map_trails
 from terrain.outputs.map_codes import ALPHABET
 from terrain.outputs.map_data import NO_VERDICT, evaluations_of, map_data, verdict_words
 from tests.outputs.synthetic import make_plan, with_decision
@@ -129,7 +129,7 @@ def test_unknown_passes_stay_unknown(plan: Plan, data: dict) -> None:
 
 
 def test_stretches_lie_on_their_trails(plan: Plan) -> None:
-    items = map_layers.stretch_items(plan)
+    items = map_trails.stretch_items(plan)
     assert [item["id"] for item in items] == list(plan.bottlenecks["stretch"])
     trails = {trail["id"]: trail for trail in map_data(plan)["trails"]}
     for item in items:
@@ -155,15 +155,15 @@ def test_soil_labels_have_several_places_inside_their_polygon(plan: Plan) -> Non
 
 def test_a_trail_without_a_climb_says_none_and_an_unknown_one_says_so(plan: Plan) -> None:
     row = plan.trails.iloc[0]
-    assert dict(map_layers.trail_rows(row))["Steepest uphill, loaded"].endswith("°)")
+    assert dict(map_trails.trail_rows(row))["Steepest uphill, loaded"].endswith("°)")
     down_only = row.copy()
     down_only["steepest_up"] = float("nan")
-    assert dict(map_layers.trail_rows(down_only))["Steepest uphill, loaded"] == "none"
+    assert dict(map_trails.trail_rows(down_only))["Steepest uphill, loaded"] == "none"
     down_only["steepest_down"] = float("nan")
-    assert dict(map_layers.trail_rows(down_only))["Steepest uphill, loaded"] == "not known"
+    assert dict(map_trails.trail_rows(down_only))["Steepest uphill, loaded"] == "not known"
 
 
 def test_arrows_point_the_way_the_load_travels(plan: Plan) -> None:
     """T2 is drawn northward and the load goes back south; own arithmetic."""
-    turns = [item["turn"] for item in map_layers.arrow_items(plan)]
+    turns = [item["turn"] for item in map_trails.arrow_items(plan)]
     assert any(abs(turn - 172) < 15 for turn in turns)

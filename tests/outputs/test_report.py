@@ -4,6 +4,7 @@ import re
 from dataclasses import replace
 from html.parser import HTMLParser
 
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -11,7 +12,7 @@ from terrain.decision.results import Plan
 from terrain.outputs.figures import trail_profiles
 from terrain.outputs.report import report_html
 from terrain.outputs.report_decision import forcing_trails
-from terrain.outputs.report_setups import grouped_exclusions
+from terrain.outputs.report_refusals import grouped_exclusions
 from terrain.outputs.shown_units import US
 from terrain.outputs.wording import BLOCKS, CAUTIONS, DEFERRAL, SIGN_OFF
 from tests.outputs.synthetic import HOSTILE, decided, make_plan
@@ -94,14 +95,14 @@ def test_figures_inputs_and_findings_are_listed(read: Reader, small_plan: Plan) 
 
 
 def test_figures_with_a_description_each(read: Reader, full: Reader) -> None:
-    for page, many in ((read, 4), (full, 6)):
+    for page, many in ((read, 5), (full, 7)):
         labels = [attrs.get("aria-label") for tag, attrs in page.tags if tag == "svg"]
         assert len(labels) == many
         assert all(labels)
 
 
 def test_ids_in_the_page_are_unique_between_figures(page: str) -> None:
-    for prefix in ("slope", "trade", "profile", "demand"):
+    for prefix in ("slope", "trade", "profile-0", "profile-1", "demand"):
         assert f'id="{prefix}-figure_1"' in page
     used = set(re.findall(r'(?:href="#|url\(#)([\w.-]+)', page))
     assert used <= set(re.findall(r'\bid="([\w.-]+)"', page))
@@ -158,7 +159,7 @@ def test_a_hostile_name_is_shown_as_text(name: str) -> None:
 
 def test_a_dollar_sign_in_a_figure_is_no_formula() -> None:
     plan = make_plan(("$x^2$ <b>", "T2", "T3"))
-    figure = trail_profiles(plan, ["$x^2$ <b>"], None)
+    (figure,) = trail_profiles(plan, ["$x^2$ <b>"], None)
     assert "$x^2$ &lt;b&gt;" in figure
 
 
@@ -173,11 +174,60 @@ def test_the_decision_answers_where_why_when_and_how_sure(full: Reader) -> None:
     assert "Three cone readings on polygon S2." in text
 
 
+def test_the_first_page_asks_about_ratings_that_slopes_exceed(full: Reader) -> None:
+    text = full.text.split("1 Basic facts")[0]
+    asked = text[text.index("Ask the manufacturer about") : text.index("When?")]
+    assert "tyres of the rear bogie, loaded: 88 % of the rating on the level, up to 154 %" in asked
+    assert "over it on 1 951 m with balanced bogies, on 4 264 m if" in asked
+    assert "over it on 15 m, only if the bogie pivots freely" in asked
+    assert "No rating in the machine file: whole machine." in asked
+    assert "95 %" not in asked  # within its rating
+
+
+def test_the_first_page_says_that_ratings_hold_and_outcomes_are_for_traction(
+    small_plan: Plan,
+) -> None:
+    from terrain.decision.ratings import ANSWERS
+
+    known = decided(small_plan)
+    held = known.ratings[known.ratings["answer"] == ANSWERS["within"]]
+    text = Reader(report_html(replace(known, ratings=held))).text
+    assert "Every rating in the machine file holds on all assessed slopes." in text
+    assert "suits (for traction); number 1 of" in text
+    assert "pressure and ratings stand beside it" in text
+
+
+def test_verified_frost_stands_beside_the_state(small_plan: Plan) -> None:
+    settings = small_plan.settings
+    ground = replace(
+        settings.ground, state="frozen", frost_depth_m=0.3, frost_verified_by="<i>probe"
+    )
+    frozen = replace(decided(small_plan), settings=replace(settings, ground=ground))
+    text = Reader(report_html(frozen)).text.split("1 Basic facts")[0]
+    assert "planned for ground that is frozen (0.30 m, verified by <i>probe; how deep" in text
+    assert "is the site's or the local rule's word)" in text
+
+
 def test_without_those_fields_the_decision_says_what_it_can(read: Reader) -> None:
     text = read.text.split("1 Basic facts")[0]
     assert "Short with the lightest usual setup or the shown one: trail" in text
     assert "Planned for ground that is moist." in text
     assert "What would ease it?" not in text
+
+
+def test_band_tracks_are_shown_by_contact_length_too(small_plan: Plan) -> None:
+    assert small_plan.second_opinions is not None
+    nets = {"net_brixius": 0.30, "net_maclaurin": 0.31, "net_wismer_luth": 0.29}
+    other = {"net_contact_low": 0.33, "net_contact_high": 0.36, "models_low": 0.29}
+    table = small_plan.second_opinions.assign(**nets, **other, models_high=0.36)
+    bare = table["setup"] == "bare"
+    table.loc[bare, ["net_contact_low", "net_contact_high"]] = np.nan
+    text = Reader(report_html(replace(small_plan, second_opinions=table))).text
+    grip = text[text.index("Other published routes") :]
+    assert "0.300.310.290.33 to 0.360.07" in grip  # cells stand without blanks between them
+    assert "0.300.310.29no band track0.07" in grip
+    assert "in the direction that leaves less there" in grip
+    assert "area of one track shoe, which the catalogue does not hold" in grip
 
 
 def test_us_units_reach_every_part_and_slopes_stay(small_plan: Plan, full: Reader) -> None:
@@ -193,9 +243,9 @@ def test_us_units_reach_every_part_and_slopes_stay(small_plan: Plan, full: Reade
 
 def test_stretches_remedies_and_seasons_are_listed(full: Reader) -> None:
     for words in (
-        "no listed setup passes: climbing loaded", "smaller payload: Carry 9000 kg. Charted loads.",
-        "4 more loads", "60 m longer", "winch assist. Not computed here.", "95 % range",
-        "On 2 other trails the chance is 95 % or more.", "0.20 to 1.00",
+        "no listed setup passes: climbing loaded", "No. 3Carry 9 000 kg.",
+        "1 more, for lighter setups: see remedies.csv.", "winch assist. Not computed here.",
+        "95 % range", "On 2 other trails the chance is 95 % or more.", "0.20 to 1.00",
     ):  # fmt: skip
         assert words in full.text, words
 

@@ -54,7 +54,9 @@ def test_a_text_cell_never_starts_a_formula(start: str) -> None:
 
 def test_a_trail_called_like_a_formula_is_guarded_in_every_csv(tmp_path: Path) -> None:
     write_tables(make_plan((FORMULA, "-T2", "@T3")), tmp_path)
-    for file in tmp_path.glob("*.csv"):
+    files = list(tmp_path.glob("*.csv"))
+    assert {"stations.csv", "trails.csv"} <= {file.name for file in files}
+    for file in files:
         with file.open(encoding="utf-8-sig", newline="") as lines:
             cells = [cell for row in csv.reader(lines) for cell in row]
         texts = [cell for cell in cells if cell.startswith(("=", "+", "-", "@"))]
@@ -132,6 +134,7 @@ def test_unknown_becomes_null_in_json(small_plan: Plan) -> None:
 
 def test_the_same_plan_gives_the_same_bytes(folder: Path, tmp_path: Path) -> None:
     write_tables(make_plan(), tmp_path)
+    assert (folder / "plan.json").exists()
     for file in folder.iterdir():
         assert (tmp_path / file.name).read_bytes() == file.read_bytes(), file.name
 

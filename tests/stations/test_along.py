@@ -12,12 +12,14 @@ from shapely.geometry import LineString
 
 from terrain.stations.along import check_lengths, place_stations
 from terrain.stations.network import build_network
+from terrain.stations.routes import find_routes
 from tests.stations.test_network import landings_of, trails_of, y_shape
 
 
 def stations_of(trails, landings, step=5.0, snap=3.0):
     network, _ = build_network(trails, landings, snap)
-    return place_stations(trails, network, step)
+    routes, _ = find_routes(network, trails, landings, snap)
+    return place_stations(trails, network, step, routes)
 
 
 def test_lengths_add_up_and_no_part_is_longer_than_the_step():

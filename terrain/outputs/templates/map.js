@@ -6,6 +6,8 @@ var rutwise = {};
   const PANES = [["rw-contours", 405], ["rw-ground", 410], ["rw-edge", 415], ["rw-weak", 418],
     ["rw-casing", 420], ["rw-trail", 425], ["rw-hit", 430], ["rw-leader", 590], ["rw-here", 640]];
 
+  const NEVER_HIDDEN = ["rw-water", "rw-help"];
+
   rw.element = function (tag, parent, text, className) {
     const made = document.createElement(tag);
     if (className) { made.className = className; }
@@ -32,6 +34,13 @@ var rutwise = {};
     return box;
   }
 
+  // What the search finds beside trails and stretches: its names, and the layer with its figures.
+  rw.things = [];
+
+  function findable(item, group, layer, at) {
+    rw.things.push({ id: item.id, name: item.n, group: group, layer: layer, at: at });
+  }
+
   function withPopup(layer, item) {
     return layer.bindPopup(function () { return popup(item); }, { maxWidth: 270 });
   }
@@ -48,11 +57,20 @@ var rutwise = {};
     marker.rw = { ats: ats, kind: options.kind, order: options.order === undefined ? 9 : options.order,
       holder: holder };
     if (options.tap) {
-      marker.on("add", function () {
-        const name = options.alt || text;
-        marker.getElement().setAttribute("aria-label",
-          name.includes(text) ? name : text + ": " + name);
-      });
+      let name = options.alt || text;
+      const tell = function () {
+        const shown = holder.firstChild.textContent;
+        if (marker.getElement()) {
+          marker.getElement().setAttribute("aria-label",
+            name.includes(shown) ? name : shown + ": " + name);
+        }
+      };
+      marker.rw.say = function (words, longer) {
+        holder.firstChild.textContent = words;
+        name = longer;
+        tell();
+      };
+      marker.on("add", tell);
     } else {
       marker.on("add", function () { marker.getElement().setAttribute("aria-hidden", "true"); });
     }
@@ -87,9 +105,10 @@ var rutwise = {};
   rw.polygons = function (items) {
     const group = L.layerGroup();
     items.forEach(function (item) {
-      withPopup(L.geoJSON(item.g, { pane: "rw-ground", style: { color: "#5b4420", weight: 1.6,
-        dashArray: "1 5", fillColor: item.fill, fillOpacity: 1, className: "rw-soil-area" } }),
-      item).addTo(group);
+      const area = withPopup(L.geoJSON(item.g, { pane: "rw-ground", style: { color: "#5b4420",
+        weight: 1.6, dashArray: "1 5", fillColor: item.fill, fillOpacity: 1,
+        className: "rw-soil-area" } }), item).addTo(group);
+      findable(item, group, area, item.ats[0]);
       rw.mark(item.ats, "rw-soil", item.l, { kind: "soil" }).addTo(group);
     });
     return group;
@@ -108,10 +127,14 @@ var rutwise = {};
   };
 
   rw.signs = function (items) {
-    return L.layerGroup(items.map(function (item) {
-      return withPopup(rw.mark([item.at], "rw-sign " + item.k, item.l,
-        { tap: true, lift: 400, alt: item.n, kind: "sign" }), item);
-    }));
+    const group = L.layerGroup();
+    items.forEach(function (item) {
+      const sign = withPopup(rw.mark([item.at], "rw-sign " + item.k, item.l,
+        { tap: true, lift: 400, alt: item.n, kind: "sign", order: NEVER_HIDDEN.includes(item.k) ? 0 : 9 }),
+      item).addTo(group);
+      findable(item, group, sign, item.at);
+    });
+    return group;
   };
 
   rw.outline = function (geometry) {
@@ -120,10 +143,13 @@ var rutwise = {};
   };
 
   rw.landings = function (items) {
-    return L.layerGroup(items.map(function (item) {
-      return withPopup(rw.mark([item.at], "rw-landing", "L",
-        { tap: true, lift: 600, alt: item.n, kind: "fixed" }), item);
-    }));
+    const group = L.layerGroup();
+    items.forEach(function (item) {
+      const sign = withPopup(rw.mark([item.at], "rw-landing", item.id,
+        { tap: true, lift: 600, alt: item.n, kind: "fixed" }), item).addTo(group);
+      findable(item, group, sign, item.at);
+    });
+    return group;
   };
 
   rw.arrows = function (items) {

@@ -19,7 +19,8 @@
       if (group.children.length) { setups.appendChild(group); }
     });
     data.states.forEach(function (state) {
-      option(rw.byId("rw-state"), state, state === data.state ? state + " (the plan's)" : state);
+      option(rw.byId("rw-state"), state, state + (state === data.state ? " (the plan's)"
+        : data.judged.includes(state) ? "" : " (not judged)"));
     });
     data.views.forEach(function (view, k) { option(rw.byId("rw-view"), k, view.title); });
   }
@@ -27,12 +28,11 @@
   function tellVerdict(model) {
     const data = model.data, choice = model.choice, setup = data.setups[choice.setup];
     const verdict = data.verdicts[choice.state][choice.setup], box = rw.byId("rw-verdict");
-    const own = choice.setup === data.setup && choice.state === data.state;
     box.textContent = "";
     rw.element("b", box, verdict[0] + " " + verdict[1]);
     rw.element("span", box, ": " + setup.words + ", ground " + choice.state + ". " + verdict[2] +
       (setup.usual ? "" : " " + setup.standing + "."));
-    rw.byId("rw-own").hidden = own;
+    rw.byId("rw-own").hidden = model.own();
     rw.byId("rw-setup").value = choice.setup;
     rw.byId("rw-state").value = choice.state;
     rw.byId("rw-view").value = choice.view;
@@ -90,64 +90,6 @@
       " m, N " + rw.numberWords(at[1], 0) + " m (" + grid.crs + ")" : " \u00b7 outside the grid table");
   }
 
-  function openStretch(map, model, strip, item) {
-    const number = model.data.trails.findIndex(function (trail) { return trail.id === item.t; });
-    if (number < 0) { return; }
-    strip.show(number, item.worst);
-    map.fitBounds(L.latLngBounds(item.p).pad(1.2), { animate: false, maxZoom: 18 });
-  }
-
-  function openTrail(map, model, strip, number) {
-    const trail = model.data.trails[number];
-    strip.show(number, trail.e[trail.e.length - 1] / 2);
-    map.fitBounds(L.latLngBounds(trail.p).pad(0.15), { animate: false, maxZoom: 18 });
-  }
-
-  function search(map, model, strip) {
-    const form = rw.byId("rw-find"), input = rw.byId("rw-find-text"), said = rw.byId("rw-found");
-    const things = model.data.stretches.map(function (item) {
-      return { id: item.id, open: function () { openStretch(map, model, strip, item); } };
-    }).concat(model.data.trails.map(function (trail, k) {
-      return { id: trail.id, open: function () { openTrail(map, model, strip, k); } };
-    }));
-    things.forEach(function (thing) { option(rw.byId("rw-names"), thing.id); });
-    form.addEventListener("submit", function (event) {
-      event.preventDefault();
-      const wanted = input.value.trim().toLowerCase();
-      const same = things.find(function (thing) { return thing.id.toLowerCase() === wanted; });
-      const near = same || things.find(function (thing) {
-        return wanted && thing.id.toLowerCase().includes(wanted);
-      });
-      said.textContent = near ? "Shown: " + near.id : "No trail or weak stretch is called that.";
-      if (near) { near.open(); }
-    });
-  }
-
-  function weakStretches(map, model, strip, group) {
-    const list = rw.byId("rw-weak-list");
-    model.data.stretches.forEach(function (item) {
-      const open = function () { openStretch(map, model, strip, item); };
-      L.polyline(item.p, { pane: "rw-weak", color: "#1d2430", weight: 21, opacity: 0.5,
-        dashArray: item.dash || null, lineCap: "butt", interactive: false,
-        className: "rw-weak-band" }).addTo(group);
-      const name = rw.mark([rw.middle(item.p)], "rw-weak rw-weak-" + item.k, item.id, { tap: true,
-        lift: 500, alt: "Weak stretch " + item.id + ": " + item.kind, order: item.k,
-        kind: item.k < 2 ? "stretch" : "weak" });
-      rw.onPress(name, open);
-      name.addTo(group);
-      if (list) {
-        const button = rw.element("button", rw.element("li", list), item.id + ": " + item.kind);
-        button.type = "button";
-        button.addEventListener("click", open);
-      }
-    });
-  }
-
-  rw.middle = function (points) {
-    return points.length > 2 ? points[Math.floor(points.length / 2)]
-      : [(points[0][0] + points[1][0]) / 2, (points[0][1] + points[1][1]) / 2];
-  };
-
   function trailTaps(map, model, strip, group) {
     model.data.trails.forEach(function (trail, number) {
       L.polyline(trail.p, { pane: "rw-hit", color: "#000000", weight: 26, opacity: 0,
@@ -157,14 +99,15 @@
     });
   }
 
-  function trailNames(map, model, strip, items) {
+  function trailNames(map, model, strip, items, named) {
     const group = L.layerGroup();
     items.forEach(function (item) {
       const number = model.data.trails.findIndex(function (trail) { return trail.id === item.l; });
       const name = rw.mark(item.ats, "rw-label", item.l, { tap: number >= 0, lift: 300,
         alt: "Trail " + item.l, kind: "trail" });
       if (number >= 0) {
-        rw.onPress(name, function () { openTrail(map, model, strip, number); });
+        rw.onPress(name, function () { rw.openTrail(map, model, strip, number); });
+        named[item.l] = name;
       }
       name.addTo(group);
     });
@@ -254,23 +197,26 @@
 
     fillSelects(model);
     trailTaps(map, model, strip, L.layerGroup().addTo(map));
-    weakStretches(map, model, strip, weak);
-    const layers = [{ name: "Weak stretches", layer: weak, show: true },
-      { name: "Trail names", layer: trailNames(map, model, strip, parts.names), show: true }]
-      .concat(parts.layers);
+    const fade = rw.weakStretches(map, model, strip, weak), named = {};
+    const names = trailNames(map, model, strip, parts.names, named);
+    let layers = [{ name: "Weak stretches", layer: weak, show: true },
+      { name: "Trail names", layer: names, show: true }].concat(parts.layers);
     const wet = { group: L.layerGroup(), pictures: parts.wetness };
     if (Object.keys(parts.wetness).length) {
       layers.push({ name: "Wet ground in the chosen state", layer: wet.group, show: true });
     }
-    layerList(map, layers.filter(function (item) {
-      return item.layer !== weak || data.stretches.length;
-    }), placeSoon);
+    layers = layers.filter(function (item) { return item.layer !== weak || data.stretches.length; });
+    layerList(map, layers, placeSoon);
 
     const show = function () {
       rw.paintTrails(model, painted);
       swapWetness(wet, model.choice.state);
       tellVerdict(model);
+      rw.tellShut(model, named);
+      fade();
+      rw.tellShort(map, model, strip);
       strip.refresh();
+      placeSoon();
     };
     const choose = function (name, read) {
       const select = rw.byId("rw-" + name);
@@ -284,7 +230,7 @@
       model.choice.state = data.state;
       show();
     });
-    search(map, model, strip);
+    rw.search(map, model, strip, layers);
     rw.byId("rw-fold").addEventListener("click", function () {
       rw.fold(!document.body.classList.contains("rw-folded"));
     });

@@ -58,10 +58,14 @@
         class: "rw-bar-" + band.name + (low ? " rw-bar-short" : "") });
     });
     shape("line", svg, { x1: LEFT, x2: strip.width - RIGHT, y1: base, y2: base, class: "rw-zero" });
-    const words = band.name === "elevation"
-      ? range.map(function (v) { return rw.numberWords(v, 0) + " m"; })
+    const words = band.name === "elevation" ? range.map(rw.lengthWords)
       : range.map(function (v) { return rw.numberWords(100 * v, 0) + " %"; });
-    bandLabels(svg, band, words[0], words[1]);
+    const judged = strip.model.judged() || band.name !== "reserve";
+    bandLabels(svg, band, judged ? words[0] : "", judged ? words[1] : "");
+    if (!judged) {
+      shape("text", svg, { x: LEFT + 8, y: band.top + band.height / 2 + 4, class: "rw-band" },
+        "not judged in this state");
+    }
   }
 
   function draw(strip) {
@@ -85,18 +89,21 @@
     const said = function (v, digits, unit, name) {
       return isFinite(v) ? rw.numberWords(v, digits) + model.beyond(name, station) + unit : unknown;
     };
-    return [
+    const press = rw.units.pressure;
+    const judged = model.judged() ? [
       ["Reserve", rw.slopeWords(value("reserve"), unknown) +
         model.beyond("reserve", station)],
       ["Binds", data.causes[model.code("cause", station) - 1] || unknown],
+      ["Pressure", said(pressure * press.factor, press.digits, " " + press.word, "pressure") + ", " +
+        said(ratio, 2, " of the bearing capacity", "ratio")]
+    ] : [["Reserve, pressure", "not judged in this state"]];
+    return judged.concat([
       ["Grade", rw.slopeWords(Math.abs(grade), unknown) + way],
       ["Cross slope", rw.slopeWords(Math.abs(value("cross")), unknown)],
-      ["Pressure", said(pressure, 0, " kPa", "pressure") + ", " +
-        said(ratio, 2, " of the bearing capacity", "ratio")],
       ["Passes", said(passes, 0, "", "passes")],
-      ["Height", said(height, 0, " m", "elevation")],
+      ["Height", isFinite(height) ? rw.lengthWords(height) : unknown],
       ["Soil", soil ? data.polygons[soil - 1] : unknown]
-    ];
+    ]);
   }
 
   function stretchAt(strip) {
@@ -108,7 +115,7 @@
   function tell(strip) {
     const station = strip.model.starts[strip.number] +
       strip.model.stationAt(strip.number, strip.chainage);
-    const here = rw.byId("rw-strip-here"), place = "At " + rw.numberWords(strip.chainage, 0) + " m";
+    const here = rw.byId("rw-strip-here"), place = "At " + rw.lengthWords(strip.chainage);
     here.textContent = "";
     rw.element("strong", here, place);
     words(strip, station).forEach(function (pair) {
@@ -121,22 +128,40 @@
     slider.setAttribute("aria-valuetext", place + ", reserve " + words(strip, station)[0][1]);
   }
 
+  // Whose figures these are, whether the trail can be used, and its two worst places.
+  function head(strip) {
+    const model = strip.model, data = model.data, use = rw.useOf(model, strip.number);
+    const worst = rw.worstPlaces(model, strip.number), box = rw.byId("rw-strip-worst");
+    rw.byId("rw-strip-choice").textContent = data.setups[model.choice.setup].words + ", ground " +
+      model.choice.state + (model.own() ? " (as planned)" : " (not the plan's own choice)");
+    rw.byId("rw-strip-use").textContent = use ? use[1] : "";
+    box.textContent = "";
+    [[worst.steep, rw.steepWords], [worst.least, rw.leastWords]].forEach(function (pair) {
+      if (!pair[0]) { return; }
+      const words = pair[1](pair[0]);
+      const button = rw.element("button", box, words[0].toUpperCase() + words.slice(1));
+      button.type = "button";
+      button.addEventListener("click", function () { strip.move(pair[0].at); });
+    });
+  }
+
   function table(strip) {
     const box = rw.byId("rw-strip-table"), model = strip.model, stretch = stretchAt(strip);
     const sums = rw.trailSums(model, strip.number);
     box.textContent = "";
     if (stretch) {
-      rw.figures(rw.element("div", box), "Weak stretch " + stretch.id +
-        " (as the plan shows it)", stretch.r);
+      rw.figures(rw.element("div", box), "Weak stretch " + stretch.id + " (" +
+        rw.ownWords(model) + ")", stretch.r);
     }
-    const wet = strip.trail.wet[model.choice.state];
+    const wet = strip.trail.wet[model.choice.state], use = rw.useOf(model, strip.number);
     rw.figures(rw.element("div", box), "The whole trail", strip.trail.rows.concat(
-      wet ? [["Wet", wet]] : [], [
-        ["Short of traction", rw.metreWords(sums.short)],
-        ["Over the bearing capacity", rw.metreWords(sums.over)],
-        ["Not assessed", rw.metreWords(sums.unknown)],
+      use ? [["Use", use[1]]] : [], !model.judged() ? [["Traction and pressure",
+        "not judged in this state"]] : (wet ? [["Wet", wet]] : []).concat([
+        ["Short of traction", rw.lengthWords(sums.short)],
+        ["Over the bearing capacity", rw.lengthWords(sums.over)],
+        ["Not assessed", rw.lengthWords(sums.unknown)],
         ["Smallest reserve", rw.slopeWords(sums.least, model.data.unknown) +
-          (sums.least < -1.02 ? " or less" : "")]]));
+          (sums.least < -1.02 ? " or less" : "")]])));
   }
 
   rw.strip = function (map, model) {
@@ -155,7 +180,8 @@
       strip.cursor.setAttribute("x2", x);
       tell(strip);
       const stretch = stretchAt(strip);
-      rw.byId("rw-strip-stretch").textContent = stretch ? stretch.id + ": " + stretch.kind : "";
+      rw.byId("rw-strip-stretch").textContent = stretch
+        ? stretch.id + ": " + stretch.kind + (model.own() ? "" : " (" + rw.ownWords(model) + ")") : "";
       if (stretch !== strip.stretch) { strip.stretch = stretch; table(strip); }
     };
 
@@ -165,12 +191,15 @@
       strip.trail = model.data.trails[number];
       strip.open = true;
       strip.stretch = undefined;
+      map.closePopup();
+      document.body.classList.add("rw-with-strip");
       rw.byId("rw-strip").hidden = false;
       map.invalidateSize(false);
       rw.byId("rw-strip-name").textContent = "Trail " + strip.trail.id;
       rw.byId("rw-strip-flow").textContent = { "1": "load travels \u2192", "-1": "load travels \u2190",
         "0": "" }[strip.trail.flow];
       draw(strip);
+      head(strip);
       rw.byId("rw-slider").max = strip.length;
       glow.setLatLngs(strip.trail.p).addTo(map);
       table(strip);
@@ -178,11 +207,12 @@
     };
 
     strip.refresh = function () {
-      if (strip.open) { draw(strip); table(strip); strip.move(strip.chainage); }
+      if (strip.open) { draw(strip); head(strip); table(strip); strip.move(strip.chainage); }
     };
 
     strip.close = function () {
       strip.open = false;
+      document.body.classList.remove("rw-with-strip");
       rw.byId("rw-strip").hidden = true;
       marker.remove();
       glow.remove();

@@ -4,9 +4,13 @@
 
   const LAST = 4095;
 
+  // Units that are shown; the figures of the page are metres, kPa and ratios.
+  rw.units = { length: { factor: 1, word: "m" }, pressure: { factor: 1, word: "kPa", digits: 0 },
+    thousands: "\u202f" };
+
   function grouped(text) {
     const parts = text.split(".");
-    parts[0] = parts[0].replace(/\B(?=(\d{3})+$)/g, "\u202f");
+    parts[0] = parts[0].replace(/\B(?=(\d{3})+$)/g, rw.units.thousands);
     return parts.join(".");
   }
 
@@ -24,8 +28,13 @@
     return rw.numberWords(percent, digits) + " % (" + rw.numberWords(degrees, digits) + "\u00b0)";
   };
 
-  rw.metreWords = function (value) {
-    return value > 0 && value < 0.5 ? "under 1 m" : rw.numberWords(value, 0) + " m";
+  rw.lengthNumber = function (metres) {
+    return rw.numberWords(metres * rw.units.length.factor, 0);
+  };
+
+  rw.lengthWords = function (metres) {
+    const value = metres * rw.units.length.factor, word = rw.units.length.word;
+    return value > 0 && value < 0.5 ? "under 1 " + word : rw.numberWords(value, 0) + " " + word;
   };
 
   // Reads the coded figures; "choice" says for which setup and state.
@@ -33,6 +42,7 @@
     const digit = {}, model = { data: data };
     data.alphabet.split("").forEach(function (letter, k) { digit[letter] = k; });
     model.choice = { setup: data.setup, state: data.state, view: 0 };
+    rw.units = data.units;
     let first = 0;
     model.starts = data.trails.map(function (trail) {
       const start = first;
@@ -40,14 +50,22 @@
       return start;
     });
 
+    // Whether the plan holds an answer for the chosen state; else nothing of it is shown.
+    model.judged = function () { return data.judged.includes(model.choice.state); };
+
+    model.own = function () {
+      return model.choice.setup === data.setup && model.choice.state === data.state;
+    };
+
     function text(name) {
-      const number = name in data.fixed ? data.fixed[name]
-        : data.figures[name][model.choice.state][model.choice.setup];
-      return data.packs[number];
+      if (name in data.fixed) { return data.packs[data.fixed[name]]; }
+      const answer = data.figures[name][model.choice.state];
+      return answer ? data.packs[answer[model.choice.setup]] : null;
     }
 
     model.code = function (name, station) {
       const packed = text(name);
+      if (packed === null) { return 0; }
       return 64 * digit[packed[2 * station]] + digit[packed[2 * station + 1]];
     };
 
@@ -132,12 +150,23 @@
       lineCap: "butt" }, look));
   }
 
-  // Draws every trail anew in the chosen view; weak classes come last, so that they lie on top.
+  // Looks of a trail's pieces: by class, or the one look of a state without an answer.
+  function pieces(model, view, trail, number) {
+    if (view.judged && !model.judged()) {
+      return [{ look: model.data.notJudged, from: 0, to: trail.e[trail.e.length - 1] }];
+    }
+    return runs(model, view, number).map(function (run) {
+      return { look: view.classes[run.kind], from: run.from, to: run.to };
+    });
+  }
+
+  // Draws every trail anew in the chosen view; wide classes come last, so that they lie on top.
+  // Ticks are a broad line of short dashes under the trail.
   rw.paintTrails = function (model, group) {
     const view = model.data.views[model.choice.view], parts = [];
     model.data.trails.forEach(function (trail, number) {
-      runs(model, view, number).forEach(function (run) {
-        parts.push({ look: view.classes[run.kind], points: rw.piece(trail, run.from, run.to) });
+      pieces(model, view, trail, number).forEach(function (run) {
+        parts.push({ look: run.look, points: rw.piece(trail, run.from, run.to) });
       });
     });
     parts.sort(function (a, b) { return a.look.width - b.look.width; });
@@ -145,6 +174,10 @@
     parts.forEach(function (part) {
       const look = part.look;
       line(part.points, "rw-casing", { color: "#ffffff", weight: look.width + 5 }).addTo(group);
+      if (look.ticks) {
+        line(part.points, "rw-casing", { color: "#1d2430", weight: look.width + 10,
+          dashArray: "2 12", className: "rw-ticks" }).addTo(group);
+      }
       line(part.points, "rw-casing", { color: look.edge, weight: look.width + 2 }).addTo(group);
       line(part.points, "rw-trail", { color: look.colour, weight: look.width,
         dashArray: look.dash || null, className: "rw-run" }).addTo(group);
@@ -162,5 +195,62 @@
       if (isFinite(reserve) && !(reserve >= sums.least)) { sums.least = reserve; }
     });
     return sums;
+  };
+
+  // Steepest place along the trail and place of the smallest reserve, each in the middle of its
+  // station; null where nothing is known.
+  rw.worstPlaces = function (model, number) {
+    const ends = model.data.trails[number].e, found = { steep: null, least: null };
+    ends.forEach(function (end, k) {
+      const station = model.starts[number] + k, at = (end + (k ? ends[k - 1] : 0)) / 2;
+      const grade = model.value("grade", station), reserve = model.value("reserve", station);
+      if (isFinite(grade) && !(found.steep && Math.abs(found.steep.grade) >= Math.abs(grade))) {
+        found.steep = { at: at, grade: grade };
+      }
+      if (isFinite(reserve) && !(found.least && found.least.reserve <= reserve)) {
+        found.least = { at: at, reserve: reserve };
+      }
+    });
+    return found;
+  };
+
+  rw.steepWords = function (place) {
+    return "steepest " + (place.grade < 0 ? "down " : "up ") +
+      rw.slopeWords(Math.abs(place.grade)) + " at " + rw.lengthWords(place.at);
+  };
+
+  rw.leastWords = function (place) {
+    return "smallest reserve " + rw.slopeWords(place.reserve) + " at " + rw.lengthWords(place.at);
+  };
+
+  // Stretches on which the chosen setup falls short in the chosen state, trail by trail.
+  rw.shortRuns = function (model) {
+    const made = [];
+    model.data.trails.forEach(function (trail, number) {
+      let last = null;
+      trail.e.forEach(function (end, k) {
+        const reserve = model.value("reserve", model.starts[number] + k);
+        const start = k ? trail.e[k - 1] : 0;
+        if (!(reserve < 0)) { last = null; return; }
+        if (!last) {
+          last = { number: number, from: start, to: end, reserve: reserve, at: (start + end) / 2 };
+          made.push(last);
+        }
+        last.to = end;
+        if (reserve < last.reserve) { last.reserve = reserve; last.at = (start + end) / 2; }
+      });
+    });
+    return made;
+  };
+
+  // Why a trail cannot be used as chosen: kind and words, or null. The way to the landing is
+  // followed for the plan's own setup only.
+  rw.useOf = function (model, number) {
+    if (!model.judged()) { return null; }
+    if (model.choice.setup === model.data.setup) {
+      return model.data.trails[number].use[model.choice.state] || null;
+    }
+    const short = rw.trailSums(model, number).short;
+    return short > 0 ? ["shut", "shut: " + rw.lengthWords(short) + " of it short of traction"] : null;
   };
 }(rutwise));
