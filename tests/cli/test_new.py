@@ -48,7 +48,8 @@ def test_the_written_block_passes_its_own_reader(tmp_path: Path, layers: dict[st
     block = tmp_path / "new" / "b.toml"
     done = run(block, *words_of(layers))
     assert done.exit_code == 0, done.output
-    assert done.stdout.split() == [str(block), str(block.parent / "machine.toml")]
+    beside = block.parent / "machine.toml"
+    assert done.stdout.splitlines() == [f"written: {block}", f"written: {beside}"]
     loaded, issues = inspect_block(block)
     assert [str(issue) for issue in issues if issue.severity == "error"] == []
     assert loaded is not None
@@ -108,9 +109,56 @@ def test_an_own_machine_file_is_used_and_left_alone(tmp_path: Path) -> None:
     block = tmp_path / "b.toml"
     done = run(block, "--machine", own)
     assert done.exit_code == 0
-    assert done.stdout.split() == [str(block)]
+    assert done.stdout.splitlines() == [f"written: {block}"]
     assert tomllib.loads(block.read_text())["machine"]["file"] == "machines/own.toml"
     assert not (tmp_path / "machine.toml").exists()
+
+
+def test_a_name_without_an_ending_gets_one_and_another_ending_is_refused(tmp_path: Path) -> None:
+    assert run(tmp_path / "x5").exit_code == 0
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["machine.toml", "x5.toml"]
+    done = run(tmp_path / "x5.txt", "--overwrite")
+    assert isinstance(done.exception, InputRefused)
+    (issue,) = done.exception.issues
+    assert issue.code == "NEW04"
+    assert "x5.toml" in issue.fix
+    done = run(tmp_path, "--overwrite")
+    assert isinstance(done.exception, InputRefused)
+    assert "There is a folder of that name." in [issue.what for issue in done.exception.issues]
+
+
+def test_a_machine_file_that_is_there_can_be_used(tmp_path: Path) -> None:
+    (tmp_path / "machine.toml").write_text("mine")
+    done = run(tmp_path / "b.toml")
+    assert isinstance(done.exception, InputRefused)
+    assert f"--machine {tmp_path / 'machine.toml'}" in done.exception.issues[0].fix
+
+
+def test_a_broken_raster_is_told_by_the_name_that_was_typed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    make_block(tmp_path)
+    (tmp_path / "cut.tif").write_bytes((tmp_path / "dem.tif").read_bytes()[:60])
+    monkeypatch.chdir(tmp_path)
+    done = run("b.toml", "--dem", "cut.tif")
+    assert isinstance(done.exception, InputRefused)
+    (issue,) = done.exception.issues
+    assert issue.code == "NEW03"
+    assert str(tmp_path) not in str(issue)
+    assert "cut.tif" in issue.what
+    assert ".." not in issue.what
+
+
+def test_the_cells_of_the_raster_have_a_unit(tmp_path: Path) -> None:
+    make_block(tmp_path)
+    done = run(tmp_path / "b.toml", "--dem", tmp_path / "dem.tif")
+    assert "cells of 2 m, CRS EPSG:32633" in done.stderr
+
+
+def test_a_missing_layer_is_not_said_to_be_relative_to_the_block(tmp_path: Path) -> None:
+    done = run(tmp_path / "b.toml", "--dem", tmp_path / "none.tif")
+    assert isinstance(done.exception, InputRefused)
+    assert done.exception.issues[0].fix == "Check the spelling."
 
 
 def test_bad_layers_are_refused_together_and_nothing_is_written(tmp_path: Path) -> None:

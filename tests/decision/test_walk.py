@@ -100,6 +100,16 @@ def test_a_place_can_be_named(situation):
     assert "102 m of T1" in steps[2].title or "103 m of T1" in steps[2].title
 
 
+@pytest.mark.parametrize("chainage_m", [9999.0, -2.0, 201.1, float("nan")])
+def test_a_place_beyond_the_trail_is_refused_with_its_length(situation, chainage_m):
+    with pytest.raises(InputRefused) as refusal:
+        walk_back(situation, "T1", "bare", chainage_m=chainage_m)
+    (issue,) = refusal.value.issues
+    assert (issue.code, issue.where) == ("WHY04", "--at")
+    assert "200 m long" in issue.what
+    assert walk_back(situation, "T1", "bare", chainage_m=200.9)  # lengths are told in whole metres
+
+
 def test_the_shown_setup_is_taken_when_none_is_named(situation):
     assert walk_back(situation, "T1") == walk_back(situation, "T1", situation.shown)
 

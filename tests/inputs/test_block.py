@@ -135,6 +135,34 @@ def test_problems_of_every_file_come_at_once(path: Path) -> None:
     assert any(code.startswith("LND") for code in found)
 
 
+def test_a_word_of_the_command_line_is_told_as_such(path: Path) -> None:
+    _, issues = inspect_block(path, state="muddy")
+    assert [(issue.code, issue.where) for issue in issues] == [("TOML08", "--state")]
+    path.write_text(BLOCK.replace('state = "moist"', 'state = "muddy"'), encoding="utf-8")
+    _, issues = inspect_block(path)
+    assert [issue.where for issue in errors_in(issues)] == ["block.toml, ground.state"]
+
+
+def test_a_file_that_two_keys_name_is_told_with_both(path: Path) -> None:
+    _, issues = inspect_block(
+        path, overrides={"crossings.file": "water.gpkg", "boundary.file": "water.gpkg"}
+    )
+    wheres = {issue.where for issue in errors_in(issues)}
+    assert wheres == {"block.toml, boundary.file and crossings.file: water.gpkg"}
+
+
+def test_the_unit_of_the_heights_is_asked_for_in_words(path: Path) -> None:
+    (issue,) = read(path, dem__elevation_unit="yd")
+    assert issue.code == "TOML08"
+    assert issue.fix == 'Allowed: "m", "ft", "us-ft".'
+
+
+def test_a_machine_file_in_the_place_of_a_block_file(path: Path) -> None:
+    block, issues = inspect_block(path.parent / "forwarder_8.toml")
+    assert block is None
+    assert codes(issues) == ["TOML09"]
+
+
 def test_a_missing_block_file(tmp_path: Path) -> None:
     block, issues = inspect_block(tmp_path / "none.toml")
     assert block is None
@@ -148,7 +176,8 @@ def test_a_missing_layer_is_named(path: Path, name: str) -> None:
     assert block is None
     missing = [issue for issue in errors_in(issues) if issue.code == "INP20"]
     assert len(missing) == 1
-    assert name in missing[0].where
+    key = name.split(".")[0]
+    assert missing[0].where == f"block.toml, {key}.file: {name}"
 
 
 def test_missing_machine_and_catalogue(path: Path) -> None:

@@ -78,6 +78,29 @@ def test_bad_rows_are_left_out_by_name(tmp_path, row, reason):
     assert found["row"].tolist() == [1]
 
 
+def test_readings_that_all_lie_elsewhere_are_one_message_about_the_crs(tmp_path):
+    rows = "5200,10,15,250,kPa,cone,,moist\n5300,10,15,250,kPa,cone,,moist\n"
+    rows += ",10,15,250,kPa,cone,,moist\n5400,10,15,250,kPa,thumb,,moist\n"
+    found, _, issues = read(tmp_path / "r.csv", HEADER + rows, crs=CRS)
+    assert len(found) == 0
+    assert [(i.code, i.severity) for i in issues] == [("RDG06", "warning")] + [
+        ("RDG03", "warning")
+    ] * 2
+    # polygons end at x = 200, the nearest reading lies at 5200
+    assert "(3 were read); the nearest is 5.0 km off" in issues[0].what
+    assert f'crs in [readings] (it is "{CRS}")' in issues[0].fix
+    assert [i.where for i in issues[1:]] == ["r.csv, row 3", "r.csv, row 4"]
+    assert "outside" not in issues[2].what
+
+
+def test_a_wrong_crs_out_of_reach_names_the_key(tmp_path):
+    rows = "500000,5300000,15,250,kPa,cone,,moist\n"
+    found, _, issues = read(tmp_path / "r.csv", HEADER + rows, crs="EPSG:4326")
+    assert found is None
+    assert issues[0].code == "INP30"
+    assert "crs in [readings]" in issues[0].fix
+
+
 def test_a_row_says_everything_that_is_wrong_with_it(tmp_path):
     _, _, issues = read(tmp_path / "r.csv", f"{HEADER},,999,x,bar?,thumb,,ice\n", crs=CRS)
     what = issues[0].what

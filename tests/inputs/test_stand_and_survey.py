@@ -108,6 +108,16 @@ def test_bad_rows_are_left_out_by_number(tmp_path, cells, code):
     assert table["row"].tolist() == [1]
 
 
+@pytest.mark.parametrize("end", ["", "\n", "\n\n"])
+def test_a_survey_of_headings_alone_is_refused_in_words(tmp_path, end):
+    path = tmp_path / "ruts.csv"
+    path.write_text(f"trail,chainage_m,depth_cm{end}", encoding="utf-8")
+    table, (issue,) = read_survey(path, CRS)
+    assert table is None
+    assert (issue.code, issue.severity) == ("SVY01", "error")
+    assert "no row below the headings" in issue.what
+
+
 def test_points_give_the_place_and_nothing_usable_is_an_error(tmp_path):
     points = gpd.GeoDataFrame(
         {"depth_cm": [5.0, 7.0], "x": [1, 1], "y": [1, 1]},

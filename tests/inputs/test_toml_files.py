@@ -6,7 +6,7 @@ import hashlib
 import subprocess
 import sys
 from pathlib import Path
-from typing import Literal
+from typing import Annotated, Literal
 
 import pytest
 from pydantic import Field
@@ -35,6 +35,9 @@ class Cart(StrictTable):
     spare: Wheel | None = None
     parts: list[Wheel] = Field([])
     tag: str | dict[str, str] = ""
+    shares: list[Annotated[float, Field(le=1)]] = Field([], description="shares of it")
+    cover: Literal["litter or sod", "ice"] = "ice"
+    code: str = Field("a", pattern="^[a-z]$", description="one small letter")
 
 
 GOOD = {"name": "a", "kind": "ox cart", "mass_kg": 17, "wheel": {"diameter_m": 1.0}}
@@ -111,6 +114,67 @@ def test_a_wrong_word_shows_the_allowed_words_and_the_nearest() -> None:
     text = fault(kind="ox-cart")
     assert 'Did you mean "ox cart"?' in text
     assert '"hand cart"' in text
+
+
+def test_allowed_words_are_listed_whole() -> None:
+    text = fault(cover="litter")
+    assert text.endswith('Did you mean "litter or sod"? Allowed: "litter or sod", "ice".')
+    assert "Did you mean" not in fault(cover="mud")
+    assert 'cover is "mud".' in fault(cover="mud")
+
+
+def test_an_entry_of_a_list_is_told_with_its_key() -> None:
+    text = fault(shares=[0.5, 1.5])
+    assert "shares[2] is 1.5, it must be at most 1." in text
+    assert "Give shares[2] within its range: shares of it." in text
+    assert "shares[1]" in fault(shares=["x"])
+
+
+def test_no_rule_of_the_program_is_printed_where_words_do() -> None:
+    text = fault(code="A1")
+    assert 'code is "A1", which is not allowed.' in text
+    assert "Correct code: one small letter." in text
+    assert "^" not in text
+    assert "name is empty." in fault(name="")
+
+
+@pytest.mark.parametrize(
+    ("text", "role", "said"),
+    [
+        ("[dem]\n[machine]\nfile='m.toml'", "machine file", "a block file; a machine file"),
+        ("[machine]\n[front]", "block file", "a machine file; a block file"),
+        ("[[aid]]", "machine file", "a catalogue of aids; a machine file"),
+        ("[block]", "aid catalogue", "a block file; an aid catalogue"),
+        ("[[profile]]", "block file", "a file of rule profiles; a block file"),
+    ],
+)
+def test_a_file_of_another_kind_is_one_issue(
+    tmp_path: Path, text: str, role: str, said: str
+) -> None:
+    path = tmp_path / "x.toml"
+    path.write_text(text)
+    file, (issue,) = read_toml(path, role)
+    assert file is None
+    assert issue.code == "TOML09"
+    assert f"This is {said} is asked for." in issue.what
+    assert ("m.toml" in issue.fix) == ("m.toml" in text)
+
+
+@pytest.mark.parametrize("text", ["", "[front]\n[dem]", "[frnt]"])
+def test_what_is_not_clearly_of_another_kind_is_read_on(tmp_path: Path, text: str) -> None:
+    path = tmp_path / "x.toml"
+    path.write_text(text)
+    assert read_toml(path, "machine file")[0] is not None
+
+
+def test_a_part_declared_twice_is_named(tmp_path: Path) -> None:
+    path = tmp_path / "x.toml"
+    path.write_text("[soils]\nid = 1\n[soils]\n")
+    (issue,) = read_toml(path, "block file")[1]
+    assert "The part [soils] stands in the file a second time (at line 3" in issue.what
+    assert "only once" in issue.fix
+    path.write_text("[front.tyre]\n[front.tyre]\n")
+    assert "[front.tyre] stands" in read_toml(path)[1][0].what
 
 
 def test_a_table_where_a_value_belongs_and_the_reverse() -> None:

@@ -84,3 +84,38 @@ def test_a_file_or_a_folder_in_the_way_is_refused(tmp_path: Path) -> None:
     with pytest.raises(InputRefused) as refusal:
         check_folder(tmp_path / "out", overwrite=True)
     assert refusal.value.issues[0].code == "OUT03"
+
+
+def test_a_folder_that_cannot_be_made_is_refused_before_the_work(tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("")
+    for wrong in (tmp_path / "file" / "out", tmp_path / ("a" * 300), tmp_path / ("b" * 250)):
+        with pytest.raises(InputRefused) as refusal:
+            check_folder(wrong)
+        assert refusal.value.issues[0].code == "OUT05"
+    assert [path.name for path in tmp_path.iterdir()] == ["file"]
+
+
+def test_looking_leaves_nothing_behind(tmp_path: Path) -> None:
+    check_folder(tmp_path / "one" / "two")
+    assert list(tmp_path.iterdir()) == []
+    (tmp_path / "out").mkdir()
+    check_folder(tmp_path / "out")
+    assert list((tmp_path / "out").iterdir()) == []
+    (tmp_path / "link").symlink_to(tmp_path / "out" / "not yet")
+    check_folder(tmp_path / "link")
+    assert list((tmp_path / "out").iterdir()) == []
+
+
+def test_a_folder_that_may_not_be_written_is_refused(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # the tests may run as somebody who may write everywhere, so the refusal is made by hand
+    def refuse(**_: object) -> str:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(folder.tempfile, "mkdtemp", refuse)
+    with pytest.raises(InputRefused) as refusal:
+        check_folder(tmp_path)
+    (issue,) = refusal.value.issues
+    assert issue.code == "OUT05"
+    assert "Permission denied" in issue.what
