@@ -128,8 +128,7 @@ def read_dem(
     resolved, issues = check_file(path, name=name, max_file_mb=max_file_mb)
     if resolved is None:
         return None, None, issues
-    driver = sniff_raster(resolved)
-    if driver is None:
+    if (driver := sniff_raster(resolved)) is None:
         return None, None, [not_allowed(resolved, where, RASTER_FORMATS)]
 
     def say(severity: Any, code: str, what: str, fix: str) -> None:
@@ -157,12 +156,8 @@ def read_dem(
         say("error", refusal.code, refusal.what, refusal.fix)
         return None, None, issues
     except (rasterio.errors.RasterioError, OSError) as error:
-        say(
-            "error",
-            "DEM01",
-            f"cannot be read: {reason_in(error, resolved, where)}",
-            "Export again.",
-        )
+        what = f"cannot be read: {reason_in(error, resolved, where)}"
+        say("error", "DEM01", what, "Damaged? Export it again.")
         return None, None, issues
     if whole:
         what = f"heights are whole {unit_stated or elevation_unit or 'metres'}; gradients over a"

@@ -133,13 +133,8 @@ def _single_lines(
 ) -> tuple[np.ndarray, list[Issue]]:
     """One LineString per row, or None with an error naming the row."""
     lines = np.full(len(frame), None, dtype=object)
-    faults: dict[str, list[int]] = {
-        "empty": [],
-        "kind": [],
-        "short": [],
-        "pieces": [],
-        "merged": [],
-    }
+    kinds = ("empty", "kind", "short", "pieces", "merged")
+    faults: dict[str, list[int]] = {kind: [] for kind in kinds}
     named = [*labels]
     for row, geometry in enumerate(frame.geometry.values):
         if geometry is None or geometry.is_empty:
@@ -196,7 +191,8 @@ def _numbers(
             values, wrong = number_values(frame[column])
             wrong = sorted({*wrong, *np.flatnonzero(values < lowest).tolist()})
         if column and wrong:
-            shown = ", ".join(str(frame[column].iloc[row]) for row in wrong)
+            given = [frame[column].iloc[row] for row in wrong]
+            shown = ", ".join(repr(v) if isinstance(v, str) else str(v) for v in given)
             what = f"{column} is not usable in {rows_text(wrong, labels)} (values: {shown})"
             fix = f"Allowed: {allowed}; leave it empty where unknown."
             issues.append(Issue("TRL06", "error", what, where, fix))

@@ -20,7 +20,7 @@ Paper = Literal["a4", "us-letter"]
 PAPERS = ("a4", "us-letter")
 
 _MAP_WIDTH_MM = 104.0
-_MAP_HEIGHTS_MM = {"a4": (160.0, 120.0, 92.0), "us-letter": (145.0, 110.0, 84.0)}
+_MAP_HEIGHTS_MM = {"a4": (160.0, 120.0, 104.0, 92.0), "us-letter": (145.0, 110.0, 96.0, 84.0)}
 _SIZES_PT = (9.6, 9.0, 8.4, 7.9, 7.4, 7.0, 6.6, 6.2, 5.8)
 _MAP_FONT_PT = 6.0
 _WITHOUT_LANDINGS = 0.9
@@ -68,8 +68,8 @@ def brief_pdf(
 ) -> bytes:
     """Return the brief as a PDF of one side; parameters and errors as :func:`write_brief`.
 
-    Letters from 9.6 to 5.8 points and maps of three heights are tried, large ones first, until all
-    fits. Only then are weak spots left to the report, and the page says how many.
+    Letters from 9.6 to 5.8 points and maps of several heights are tried, large ones first, until it
+    all fits. Only then are weak spots left to the report, and the page says how many.
 
     The file has no tags for reading aloud: those of the typesetter make some PDF readers complain.
     ``brief.html`` has the same words and serves there.
@@ -106,7 +106,7 @@ def brief_pdf(
 def _useful_heights(plan: Plan, heights_mm: tuple[float, ...]) -> list[float]:
     """Heights that the trails fill; a block that is broad gains nothing from a tall map."""
     west, south, east, north = plan.trails.total_bounds
-    filled_mm = 1.25 * _MAP_WIDTH_MM * (north - south) / max(east - west, 1.0)
+    filled_mm = 1.35 * _MAP_WIDTH_MM * (north - south) / max(east - west, 1.0)
     return [height for height in heights_mm if height <= filled_mm or height == heights_mm[-1]]
 
 

@@ -7,6 +7,7 @@ map, so that corners and coordinates agree. The position is written as ISO 32000
 
 from __future__ import annotations
 
+import textwrap
 import warnings
 from dataclasses import dataclass
 from pathlib import Path
@@ -35,6 +36,7 @@ _SIGNS = (
     "without a crossing, stop and ask. Triangle: landing. Square: crossing. Hatched blue: "
     "machine-free strip."
 )
+_LETTERS_IN_A_LINE = 120  # so that the box stays off the scale bar, on a standing page too
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +131,11 @@ def write_geopdf(plan: Plan, path: Path) -> bool:
 def _draw_words(axes: Axes, plan: Plan) -> None:
     """Name, signs and the usual sentences in a box along the lower edge."""
     name = " ".join(plan.name.split())[:80]
-    lines = [f"{name}. {plan.dem.crs[:40]}, top is grid north.", _SIGNS, note_words(plan)]
+    lines = [
+        f"{name}. {plan.dem.crs[:40]}, top is grid north.",
+        *textwrap.wrap(_SIGNS, _LETTERS_IN_A_LINE),
+        *textwrap.wrap(note_words(plan), _LETTERS_IN_A_LINE),
+    ]
     axes.text(
         0.99,
         0.012,

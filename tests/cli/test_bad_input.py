@@ -132,3 +132,16 @@ def test_an_unknown_topic_and_an_unknown_option_are_usage_errors():
     assert rutwise("explain", "no such thing").returncode == 2
     assert rutwise("plan", "--no-such-option").returncode == 2
     assert rutwise("explain", "cross_slope").returncode == 0
+
+
+def test_a_folder_that_cannot_be_made_is_refused_before_anything_is_computed(tmp_path):
+    block = tiny.write_block(tmp_path)
+    done = rutwise("plan", block, "-o", block / "out")
+    assert done.returncode == 2
+    assert "OUT05" in done.stderr
+    assert "reading the inputs" not in done.stderr
+
+
+def test_the_help_of_plan_tells_its_exit_codes():
+    told = " ".join(rutwise("plan", "--help").stdout.split())
+    assert "When no usual setup suits, all files are written too, and the exit code is 3." in told

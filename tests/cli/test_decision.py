@@ -34,7 +34,7 @@ def test_nothing_suits_ends_with_code_3_and_says_what_would_help(hopeless):
     assert done.returncode == 3, done.stderr
     assert "No usual setup meets the traction need" in done.stdout
     assert "Other measures are needed" in done.stdout
-    page = (out / "report.html").read_text(encoding="utf-8")
+    page = (out / "report.html").read_text(encoding="utf-8").replace("m³", "m3")
     plan = plan_block(hopeless)
     assert plan.ranking.candidate is None
     solving = plan.remedies[plan.remedies["solves"].isin(["yes", "partly"])]

@@ -33,6 +33,19 @@ def test_setups_of_a_machine():
     assert {"setup", "standing", "codes", "carries", "reason"} == set(json.loads(shown.stdout)[0])
 
 
+def test_a_block_file_in_the_place_of_a_machine_file_is_one_message():
+    block = str(Path(str(resources.files("sample_data"))) / "block.toml")
+    done = rutwise("setups", block)
+    assert done.returncode == 2
+    assert done.stderr.count("ERROR") == 1
+    assert "This is a block file; a machine file is asked for." in done.stderr
+    assert "machines/forwarder_8.toml" in done.stderr
+    planned = rutwise("plan", MACHINE, "-o", "never made")
+    assert planned.returncode == 2
+    assert "This is a machine file; a block file is asked for." in planned.stderr
+    assert not Path("never made").exists()
+
+
 def test_effects_of_the_users_catalogue(tmp_path):
     path = tmp_path / "aids.toml"
     path.write_text(CATALOGUE, encoding="utf-8")

@@ -13,6 +13,9 @@ from shapely.geometry import Point
 
 from terrain.columns import columns_of
 from terrain.decision.ruts import evaluate_ruts
+from terrain.decision.survey import compare_survey
+from terrain.errors import InputRefused
+from terrain.inputs.survey import read_survey
 from terrain.plan import plan_block
 from tests.cli.run import rutwise
 from tests.tiny_block import CRS, at
@@ -246,6 +249,58 @@ def test_survey_counts_hits_misses_and_false_alarms(planned, tmp_path):
     assert len(rows) == 5
     # peat counts from 20 cm: rows 1 and 2; mineral from 10 cm: row 5
     assert [row["counts"] for row in rows] == [True, True, False, False, True]
+
+
+def test_a_survey_is_looked_at_before_the_block_is_planned(planned, tmp_path):
+    block, _ = planned
+    path = tmp_path / "ruts.csv"
+    path.write_text("trail,chainage_m,depth_cm\n", encoding="utf-8")
+    done = rutwise("survey", path, "--block", block)
+    assert done.returncode == 2
+    assert "no row below the headings" in done.stderr
+    assert "computing slopes" not in done.stderr
+
+
+@pytest.mark.parametrize(
+    ("rows", "said"),
+    [
+        ("T9,10,5,after\nT1,999,5,after\n", "No row lies on the trails"),
+        ("T1,10,5,before\n", "of before the harvest"),
+    ],
+)
+def test_a_survey_without_a_usable_record_is_refused(planned, rows, said):
+    path = planned[0].parent / "unusable.csv"
+    path.write_text(f"trail,chainage_m,depth_cm,when\n{rows}", encoding="utf-8")
+    measured, _ = read_survey(path, CRS)
+    with pytest.raises(InputRefused) as refusal:
+        compare_survey(planned[1], measured)
+    assert refusal.value.issues[-1].code == "SVY08"
+    assert said in refusal.value.issues[-1].what
+
+
+def test_without_a_rule_the_surveyed_metres_are_still_told(tmp_path):
+    text = Y_BLOCK.replace('[site_rules]\nprofile = "finland_1996"\n', "")
+    block = y_block(tmp_path, text)
+    path = tmp_path / "ruts.csv"
+    path.write_text("trail,chainage_m,depth_cm,length_m\nT1,160,30,5\n", encoding="utf-8")
+    done = rutwise("survey", path, "--block", block)
+    assert done.returncode == 0, done.stderr
+    assert "Surveyed: 5 m in 1 record after the harvest" in done.stdout
+    assert "Counts by the rule" not in done.stdout
+    assert "with the share seen here" not in done.stdout
+    assert "1 records" not in done.stdout
+
+
+def test_metres_that_the_rule_does_not_judge_are_told(planned, tmp_path):
+    # Québec gives no depth for organic soil: the peat of T1 from 150 m on is not judged
+    text = Y_BLOCK.replace("finland_1996", "quebec_45")
+    plan = plan_block(y_block(tmp_path, text))
+    path = tmp_path / "ruts.csv"
+    path.write_text(SURVEY, encoding="utf-8")
+    measured, _ = read_survey(path, CRS)
+    result = compare_survey(plan, measured)
+    assert (result.surveyed_m, result.judged_m) == (25, 10)
+    assert result.share == pytest.approx(result.counts_m / 10)
 
 
 def test_survey_of_points_and_its_refusals(planned, tmp_path):

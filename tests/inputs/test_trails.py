@@ -195,6 +195,15 @@ def test_unusable_figures_are_listed(tmp_path):
     assert width == "width_m is not usable in T1 (row 1) (values: '0')"
 
 
+def test_unusable_numbers_are_shown_as_they_stand_in_the_layer(tmp_path):
+    path = layer(
+        tmp_path / "trails.gpkg", [STRAIGHT, BRANCH], volume_m3=[-5, 7], width_m=[3.5, -1.5]
+    )
+    volume, width = [i.what for i in read(path)[2] if i.code == "TRL06"]
+    assert volume.endswith("(values: -5)")
+    assert width.endswith("(values: -1.5)")
+
+
 def test_self_crossing_and_heights_are_noted(tmp_path):
     eight = line((0, 0, 1), (100, 100, 2), (100, 0, 3), (0, 100, 4))
     trails, _, issues = read(layer(tmp_path / "trails.gpkg", [eight]))

@@ -124,7 +124,16 @@ file = "e.csv"
     block, issues = inspect_block(make_block(tmp_path, BLOCK + extra))
     assert block is None
     missing = {issue.where for issue in issues if issue.code == "INP20"}
-    assert missing == {"a.gpkg", "b.gpkg", "c.gpkg", "d.gpkg", "e.csv"}
+    assert missing == {
+        f"block.toml, {key}: {name}"
+        for key, name in (
+            ("water.streams_file", "a.gpkg"),
+            ("water.open_water_file", "b.gpkg"),
+            ("crossings.file", "c.gpkg"),
+            ("buffers.file", "d.gpkg"),
+            ("readings.file", "e.csv"),
+        )
+    }
 
 
 def test_water_gets_a_wider_window_of_the_same_cells(tmp_path):

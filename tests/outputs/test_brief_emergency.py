@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import geopandas as gpd
 import pytest
 from pyproj import Transformer
+from shapely.geometry import box
 
 from terrain.errors import Issue, errors_in
 from terrain.inputs.block import ISSUE_CODES, inspect_block, load_block
@@ -65,6 +67,31 @@ def test_a_point_far_away_is_reported_but_kept(tmp_path: Path) -> None:
     block, issues = inspected(tmp_path, f'name = "Gate"\nx = {SOUTH}\ny = {WEST}')
     assert block is not None
     assert "EMG03" in [issue.code for issue in issues if issue.severity == "warning"]
+
+
+@pytest.mark.parametrize(
+    ("east_m", "boundary", "said"),
+    [
+        # trails end at x = 240 m, the boundary below at 300 m
+        (1230, False, None),
+        (1250, False, "1.0 km from the nearest trail"),
+        (1290, True, None),
+        (3300, True, "3.0 km outside the boundary"),
+    ],
+)
+def test_from_a_kilometre_outside_the_block_on_a_point_is_reported(
+    tmp_path: Path, east_m: float, boundary: bool, said: str | None
+) -> None:
+    lines = f'name = "Gate"\nx = {WEST + east_m}\ny = {SOUTH + 150}'
+    if boundary:
+        area = box(WEST, SOUTH, WEST + 300, SOUTH + 300)
+        gpd.GeoDataFrame(geometry=[area], crs=CRS).to_file(tmp_path / "boundary.gpkg")
+        lines += '\n[boundary]\nfile = "boundary.gpkg"'
+    block, issues = inspected(tmp_path, lines)
+    assert block is not None
+    found = [issue.what for issue in issues if issue.code == "EMG03"]
+    assert len(found) == (said is not None)
+    assert said is None or said in found[0]
 
 
 def test_codes_are_explained_and_the_template_shows_the_part() -> None:

@@ -62,6 +62,24 @@ def test_few_and_very_many_stay_on_one_side(count: int, weak: int) -> None:
 
 
 @pytest.mark.parametrize("language", list(LANGUAGES))
+def test_sixty_trails_to_two_landings_stay_on_one_side(language: str) -> None:
+    from dataclasses import replace
+
+    import geopandas as gpd
+    import pandas as pd
+
+    plan = brief_plan(60, weak=120)
+    places = shapely.points([[WEST + 15, SOUTH + 95], [WEST + 190, SOUTH + 95]])
+    index = pd.Index(["Landing 1", "L2"], name="landing")
+    landings = gpd.GeoDataFrame(index=index, geometry=places, crs=plan.dem.crs)
+    plan = replace(plan, landings=landings, stations=plan.stations.assign(landing="L2"))
+    reader, _ = read(brief_pdf(plan, language))
+    assert len(reader.pages) == 1
+    few = replace(brief_plan(8), landings=landings)
+    assert catalogue(language).say("To") in read(brief_pdf(few, language))[1].split()
+
+
+@pytest.mark.parametrize("language", list(LANGUAGES))
 def test_a_frozen_block_with_its_frost_and_ratings_stays_on_one_side(language: str) -> None:
     from dataclasses import replace
 
