@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from terrain.decision.drop_it import LEFT_OUT
 from terrain.decision.ratings import ANSWERS
 from terrain.decision.results import Plan
 from terrain.outputs.document import (
@@ -51,10 +52,10 @@ def decision_blocks(plan: Plan, shown: Shown) -> list[Block]:
         return [*blocks, Terms(tuple(_answers(plan, shown)), strong=True)]
     if ranking.candidate is not None:
         words = (
-            f"{own['setup']}, {outcome_mark(own['outcome'])} {own['outcome']} (for traction); "
-            f"number 1 of {count(len(setups), 'setup')} compared."
+            f"{outcome_mark(own['outcome'])} {own['outcome']} (for traction); first of "
+            f"{count(len(setups), 'setup')} compared; in the tables {own['setup']}."
         )
-        blocks.append(Paragraph(words, "Candidate for the manufacturer's approval, not approved:"))
+        blocks.append(Paragraph(words, "A candidate, not approved:"))
     else:
         blocks.append(
             Paragraph(
@@ -214,7 +215,8 @@ def _eased(plan: Plan, shown: Shown) -> str:
             told = " Or: ".join(str(text) for text in lines["does"])
             parts.append(f"{named(clipped(str(stretch)))}: {told}")
     if plan.drop_it is not None:
-        known = plan.drop_it.dropna(subset=["sentence"]).sort_values("left_out_m", kind="stable")
+        known = plan.drop_it[plan.drop_it["kind"] == LEFT_OUT]  # the headline tells the others
+        known = known.dropna(subset=["sentence"]).sort_values("left_out_m", kind="stable")
         for line in rows_of(known)[:_MOST_LIGHTER]:
             eased = line["eased_by"]
             more = f" Or ease it by: {eased}." if isinstance(eased, str) and eased else ""

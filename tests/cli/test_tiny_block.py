@@ -48,7 +48,7 @@ def test_bare_wheels_are_short_on_the_soft_metres_and_bands_answer_them(planned)
     bare = table[table["added_mass_kg"] == 0].iloc[0]
     assert bare["short_loaded_m"] == pytest.approx(50)
     assert bare["worst_trail"] == "T1"
-    assert bare["worst_cause"] == "climbing loaded"
+    assert bare["worst_cause"] == "rolling resistance, loaded"
     assert bare["not_assessed_m"] == 0
     # a class-3 soil carries 50 kPa (likely): no setup of this machine presses less when loaded
     assert (table["over_bearing_m"] >= 50).all()
