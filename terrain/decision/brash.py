@@ -37,8 +37,9 @@ class BrashBalance:
     supply_kg_m2 : Series
         By trail; NaN where width, spacing or residue is not known.
     need_m, short_m, unknown_m : Series
-        By trail, metres: sensitive stretch; of it with less than the low end of the advice; of it
-        without a known supply.
+        By trail, metres: sensitive stretch; of it with less than the low end of the advice; where
+        need or supply is not known (sensitive without a known supply, or perhaps sensitive because
+        class or wetness is not known).
     missing_t : float
         Tonnes missing to the low end of the advice on the short metres.
     beyond_m, covered_m : float
@@ -126,6 +127,7 @@ def brash_balance(
     wet = stations["wet"].astype("boolean").fillna(False).to_numpy(dtype=bool)
     soft = (stations["ground_class"].fillna(0) >= SOFT_FROM_CLASS).to_numpy(dtype=bool)
     sensitive = soft | wet | beyond
+    unsure = ~sensitive & (stations["wet"].isna() | stations["ground_class"].isna()).to_numpy(bool)
     here = stations["trail"].map(supply).to_numpy(dtype=float)
     width = stations["trail"].map(width_m).to_numpy(dtype=float)
     short = sensitive & (here < need.low)
@@ -133,7 +135,7 @@ def brash_balance(
         {
             "need": np.where(sensitive, length, 0.0),
             "short": np.where(short, length, 0.0),
-            "unknown": np.where(sensitive & np.isnan(here), length, 0.0),
+            "unknown": np.where((sensitive & np.isnan(here)) | unsure, length, 0.0),
         }
     ).groupby(stations["trail"].to_numpy(), sort=False)
     sums = by_trail.sum().reindex(width_m.index).fillna(0.0)

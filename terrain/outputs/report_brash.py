@@ -36,7 +36,7 @@ def brash_blocks(sheet: CheckSheet, shown: Shown) -> list[Block]:
         return []
     need, sources = brash_need(), all_sources()
     unknown = float(brash.unknown_m.sum())
-    gap = f"; on {shown.length(unknown)} the supply is not known" if unknown > 0 else ""
+    gap = f"; on {shown.length(unknown)} need or supply is not known" if unknown > 0 else ""
     span = f"{shown.bare(need.low, 'kg/m2', 1 if shown.is_us else 0)} to " + shown.amount(
         need.high, "kg/m2", 1 if shown.is_us else 0
     )
