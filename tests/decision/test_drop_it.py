@@ -109,10 +109,8 @@ def test_the_fewest_stretches_are_those_of_an_exhaustive_search(tmp_path, seed, 
             continue
         looked += 1
         wanted = exhaustive(situation, setup, rows)
+        assert wanted is not None
         found = fewest_stretches(situation, setup, rows)
-        if wanted is None:
-            assert found is None
-            continue
         assert found is not None
         assert found.sure
         assert len(found.stretches) == wanted[0]
@@ -205,3 +203,22 @@ def test_what_lies_beyond_a_place_that_nothing_passes_is_told_as_out_of_reach(tm
     assert row["stretches"] == "M-170"
     assert "M-50 is out of reach too" in row["sentence"]
     assert row["sentence"] in plan.ranking.headline
+
+
+def test_a_setup_that_fails_everywhere_is_helped_by_no_leaving_out(tmp_path):
+    """One trail, too steep for bare wheels all along: nothing would be left to drive on."""
+    soils = patches(0, n=0)
+    soils["soil_class"] = [2]
+    trails = comb()
+    trails = trails[trails["trail"] == "M"]
+    path = write_block(
+        tmp_path / "b", block=TEXT, machine=RATED, dem=plane(gx=0.16), trails=trails, soils=soils,
+        landings=landings(),
+    )  # fmt: skip
+    situation = situation_of(path)
+    stretches = stretch_rows(situation.along.stations, situation.assessment, situation.settings)
+    rows = [rows for _, rows in stretches]
+    assert len(rows) == 1
+    assert fewest_stretches(situation, "bare", rows) is None
+    assert exhaustive(situation, "bare", rows) is None
+    assert "bare" not in set(drop_it(situation, stretches, ["M-0"])["setup"])
