@@ -29,6 +29,7 @@ ISSUE_CODES = {
     "SVY06": "a row of the survey lies off the trails",
     "SVY07": "a row of the survey names a trail or chainage that is not there",
     "SVY08": "no row of the survey can be compared with the plan",
+    "SVY09": "the setup that was driven is not one of the scored ones",
 }
 """Issue codes of this module and what they stand for."""
 
@@ -93,16 +94,18 @@ def compare_survey(plan: Plan, survey: pd.DataFrame, setup: str | None = None) -
     Raises
     ------
     InputRefused
-        SVY08: no record lies on the trails, or none is of after the harvest.
+        SVY08: no record lies on the trails, or none is of after the harvest. SVY09: ``setup`` is
+        not one of the plan's setups.
     RutwiseError
-        When the plan has no ruts, or ``setup`` is not one of its setups.
+        When the plan has no ruts.
     """
     ruts, sheet = plan.ruts, plan.check_sheet
     if ruts is None or sheet is None:
         raise RutwiseError("the plan holds no ruts to compare with")
     driven = plan.ranking.shown if setup is None else setup
     if driven not in ruts.setups:
-        raise RutwiseError(f"no setup {driven!r}; there are: {', '.join(ruts.setups)}")
+        what, fix = f"no scored setup is called {driven!r}", f"Setups: {', '.join(ruts.setups)}."
+        raise InputRefused([Issue("SVY09", "error", what, "--setup", fix)])
     k = ruts.column(driven)
     station, issues = _stations_of(plan, survey)
     table = survey[station >= 0].assign(station=station[station >= 0]).reset_index(drop=True)

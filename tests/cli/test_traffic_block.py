@@ -318,6 +318,9 @@ def test_survey_of_points_and_its_refusals(planned, tmp_path):
     assert refused.returncode == 2
     assert "SVY02" in refused.stderr
     assert rutwise("survey", tmp_path / "none.csv", "--block", block).returncode == 2
+    unknown = rutwise("survey", tmp_path / "ruts.gpkg", "--block", block, "--setup", "wings")
+    assert unknown.returncode == 2
+    assert "SVY09" in unknown.stderr
 
 
 def test_rules_are_listed_and_shown():
