@@ -101,7 +101,9 @@ def _doubtful_trails(trails: pd.DataFrame) -> list[str]:
         for trail, chance in zip(doubtful["trail"], doubtful["chance"], strict=True)
     ]
     more = f" and {len(told) - _MOST_TRAILS} more" if len(told) > _MOST_TRAILS else ""
-    return [f"Trails passed in fewer draws: {', '.join(told[:_MOST_TRAILS])}{more}."]
+    return [
+        f"With them counted, trails passed in fewer draws: {', '.join(told[:_MOST_TRAILS])}{more}."
+    ]
 
 
 def _share_words(share: float) -> str:

@@ -223,12 +223,15 @@ def _out_of_reach(
     """The setup falls short only where no listed setup passes, and beyond."""
     names = [name for name, _ in hopeless]
     beyond = [name for name, rows in mine if name not in names and not left.kept[rows].any()]
-    sentence = f"{_listed(names)}: no listed setup passes. Left out, "
+    sentence = f"{_listed(names)}: no listed setup passes. If left out, whatever is fitted:"
+    sentence += _behind(left)
     if beyond:
         sentence += (
-            f"{_listed(beyond)} {'is' if len(beyond) == 1 else 'are'} out of reach too, and "
+            f" {_listed(beyond)} {'is' if len(beyond) == 1 else 'are'} out of reach then, and"
         )
-    sentence += f"{description} would do.{_behind(left)}"
+        sentence += f" {description} would do."
+    else:
+        sentence += f" Then {description} would do."
     return {
         "setup": setup,
         "kind": OUT_OF_REACH,

@@ -165,9 +165,9 @@ def _advice(wettest: str | None, own: str | None, frozen: object) -> str:
             text = "needs measures in every thawed state"
         return f"{text}; passes on verified frost" if frozen is True else text
     if wettest == "dry":
-        return "passes only while dry: take it first on dry days"
+        return "has traction only while dry: take it first on dry days"
     if wettest == "moist":
-        return "passes up to moist ground: before rain"
+        return "has traction up to moist ground: before rain"
     if wettest == "wet":
-        return "passes up to wet ground"
-    return "passes even on saturated ground: keep it for wet days"
+        return "has traction up to wet ground"
+    return "has traction even on saturated ground: the last to be shut; look at the soil first"

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from terrain.decision.results import Plan
-from terrain.known import largest
+from terrain.known import largest, smallest
 from terrain.models.machine import AxleGroup
 from terrain.models.site_rules import RuleProfile
 from terrain.outputs.brief_words import Figures, short_name
@@ -90,6 +90,9 @@ def carry_section(plan: Plan, figures: Figures) -> dict[str, Any]:
                 "Ratings: exceeded on slopes, on {length}. Ask the manufacturer first.", length=over
             )
         )
+        least = _holding_kg(plan)
+        if np.isfinite(least):
+            lines.append(say("A load of {mass} holds them everywhere.", mass=figures.mass(least)))
     lines.append(say("Fit it only with the manufacturer's approval. Number: {line}", line=BLANK))
     return {"title": say("Carry"), "warning": warning, "items": items, "lines": lines}
 
@@ -103,6 +106,14 @@ def _over_ratings(plan: Plan, figures: Figures) -> str:
     if not free > 0:
         return ""
     return figures.span(balanced, free) if 0 < balanced < free else figures.length(free)
+
+
+def _holding_kg(plan: Plan) -> float:
+    """Smallest of the loads that hold every exceeded rating on all assessed slopes, kg; or NaN."""
+    if plan.ratings is None:
+        return np.nan
+    own = plan.ratings[(plan.ratings["setup"] == plan.ranking.shown) & (plan.ratings["over_m"] > 0)]
+    return smallest(own[["holding_payload_balanced_kg", "holding_payload_free_kg"]])
 
 
 def checks_section(plan: Plan, figures: Figures) -> dict[str, Any]:

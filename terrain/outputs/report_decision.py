@@ -10,6 +10,7 @@ import pandas as pd
 from terrain.decision.drop_it import LEFT_OUT
 from terrain.decision.ratings import ANSWERS
 from terrain.decision.results import Plan
+from terrain.outputs.brief_shut import water_stops
 from terrain.outputs.document import (
     Block,
     Facts,
@@ -31,6 +32,7 @@ __all__ = ["decision_blocks", "forcing_trails", "listed"]
 
 _MOST_STRETCHES = 4
 _MOST_EASED = 2
+_MOST_SHUT = 6
 _MOST_RATINGS = 2
 _MOST_LIGHTER = 2
 _HELPING = ("yes", "partly")
@@ -124,6 +126,15 @@ def _answers(plan: Plan, shown: Shown) -> list[tuple[str, str]]:
     ratings = _ratings(plan, shown)
     if ratings:
         found.append(("Ask the manufacturer about", ratings))
+    water = water_stops(plan)
+    if water:
+        places = [
+            f"{named(clipped(stop.trail))} ({shown.length(stop.from_m)} to "
+            f"{shown.length(stop.to_m)})"
+            for stop in water
+        ]
+        told = f"{listed(places, _MOST_STRETCHES, 'more')}. Stop and ask there; timber behind it "
+        found.append(("Water, no crossing", told + "is counted as if a crossing were there."))
     found.append(("When?", _when(plan, shown)))
     found.append(("How sure?", _how_sure(plan, shown)))
     if plan.doubt is not None and plan.doubt.measure_next:
@@ -234,6 +245,7 @@ def _ratings(plan: Plan, shown: Shown) -> str:
     lines = [
         f"{line['rating']}, {line['state']}: {shown.percent(line['level_share'])} of the rating on "
         f"the level, up to {shown.percent(line['largest_share'])} on slopes, {_over(line, shown)}"
+        f"{_holding(line, shown)}"
         for line in rows_of(over)
     ]
     parts = []
@@ -263,6 +275,13 @@ def _over(line: dict[str, Any], shown: Shown) -> str:
     )
 
 
+def _holding(line: dict[str, Any], shown: Shown) -> str:
+    """The load that would hold the rating on every assessed slope, where there is one."""
+    balanced, free = line["holding_payload_balanced_kg"], line["holding_payload_free_kg"]
+    known = [shown.mass(kilograms) for kilograms in (balanced, free) if kilograms == kilograms]
+    return f" (a load of {' or '.join(dict.fromkeys(known))} holds it everywhere)" if known else ""
+
+
 def _frost(plan: Plan, shown: Shown) -> str:
     """Depth of the frost that was verified, beside the state; empty in any other state."""
     ground = plan.settings.ground
@@ -283,19 +302,31 @@ def _when(plan: Plan, shown: Shown) -> str:
             "never taken from the date."
         )
     here = plan.seasons[plan.seasons["setup"] == plan.ranking.shown]
-    groups: dict[str, list[str]] = {}
-    for name, outcome in zip(here["state"], here["outcome"], strict=True):
-        groups.setdefault(str(outcome), []).append(str(name))
-    parts = [f"{outcome} when {' or '.join(states)}" for outcome, states in groups.items()]
+    parts = [_in_state(plan, line, shown) for line in rows_of(here)]
     frozen = (
         " Frozen ground counts only where somebody verified the depth of frost."
         if plan.settings.ground.frost_depth_m is None
         else ""
     )
     return (
-        f"The shown setup {'; '.join(parts)}. This run is planned for ground that is {state}."
-        f"{frozen}"
+        f"This run is planned for ground that is {state}. The shown setup, for traction: "
+        f"{'; '.join(parts)}.{frozen}"
     )
+
+
+def _in_state(plan: Plan, line: dict[str, Any], shown: Shown) -> str:
+    """Outcome in one state, with the metres that nothing passes and the trails that are shut."""
+    text = f"{line['state']}: {line['outcome']}"
+    if line["unsolved_m"] > 0:
+        text += f", {shown.length(line['unsolved_m'])} that no setup passes"
+    if plan.trail_states is not None:
+        usable = plan.trail_states[f"usable_{line['state']}"]
+        shut = plan.trail_states.loc[(usable == False).fillna(False), "trail"]  # noqa: E712
+        if len(shut):
+            names = ", ".join(named(clipped(str(name))) for name in shut[:_MOST_SHUT])
+            more = len(shut) - _MOST_SHUT
+            text += f", shut {names}" + (f" and {more} more" if more > 0 else "")
+    return text
 
 
 def _how_sure(plan: Plan, shown: Shown) -> str:

@@ -232,7 +232,7 @@ def test_a_sure_answer_is_told_with_the_number_of_draws():
     doubt = doubt_on(trails([0.0, 0.02]), ground([900.0] * 2), Settings(doubt=DoubtSettings(150)))
     assert chance(doubt, "bare") == 1.0
     assert doubt.sentence.startswith("With bare, the need is met in all 150 random draws.")
-    assert "Trails passed in fewer draws" not in doubt.sentence
+    assert "passed in fewer draws" not in doubt.sentence
     assert doubt.measure_next == ""
     assert doubt.sources.empty
     low = doubt.block["low"].iloc[0]

@@ -201,7 +201,7 @@ def test_what_lies_beyond_a_place_that_nothing_passes_is_told_as_out_of_reach(tm
     row = plan.drop_it.set_index("setup").loc["bare"]
     assert row["kind"] == "out of reach"
     assert row["stretches"] == "M-170"
-    assert "M-50 is out of reach too" in row["sentence"]
+    assert "M-50 is out of reach then" in row["sentence"]
     assert row["sentence"] in plan.ranking.headline
 
 
