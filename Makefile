@@ -29,7 +29,7 @@ $(TERRAIN): $(STAMP) Makefile
 
 test: $(STAMP) $(TERRAIN)  ## Check style, layers and types, and run all tests
 	$(MAKE) lint
-	$(BIN)/pytest
+	$(BIN)/pytest -n auto --dist loadfile
 
 lint: $(STAMP)  ## Check style, layers and types
 	$(BIN)/ruff check .
