@@ -173,12 +173,14 @@ def _what_to_do(row: dict[str, Any], place: str, ratings: str, figures: Figures)
                 "Aids fitted, and rating exceeded on the slope ({ratings}): smaller load, or ask.",
                 ratings=ratings,
             )
-        return 2, say("Only with the aids above fitted and checked.")
+        if place != AT_CROSSING and row["over_bearing_m"] > 0:
+            return 2, say("Aids fitted, and soft: lay brash, few passes, watch the ruts.")
+        return 3, say("Only with the aids above fitted and checked.")
     if row["kind"] == "over bearing capacity":
         if place == AT_CROSSING:
-            return 3, say("At a crossing: look at it first. No brash in water, watch the ruts.")
-        return 4, say("Soft: lay brash, few passes, watch the ruts.")
-    return 5, say("Little to spare: try it empty first, turn back when wheels slip.")
+            return 4, say("At a crossing: look at it first. No brash in water, watch the ruts.")
+        return 5, say("Soft: lay brash, few passes, watch the ruts.")
+    return 6, say("Little to spare: try it empty first, turn back when wheels slip.")
 
 
 def _exceeded_ratings(plan: Plan, figures: Figures) -> str:

@@ -102,13 +102,16 @@ def stretches(names: tuple[str, ...], lines: list[LineString], count: int) -> gp
                 "kind": kind,
                 "cause": CAUSES[k % 4],
                 "shown_reserve": -0.04 if short else 0.02,
+                "over_bearing_m": 5.0 if kind == "over bearing capacity" else 0.0,
                 "grade_up": 0.31 if k % 2 else np.nan,
                 "grade_down": np.nan if k % 3 else 0.22,
             }
         )
         shapes.append(substring(lines[place], start, start + 20))
     columns = ["stretch", "trail", "from_m", "to_m", "length_m", "kind", "cause"]
-    frame = pd.DataFrame(rows, columns=[*columns, "shown_reserve", "grade_up", "grade_down"])
+    frame = pd.DataFrame(
+        rows, columns=[*columns, "shown_reserve", "over_bearing_m", "grade_up", "grade_down"]
+    )
     return gpd.GeoDataFrame(frame, geometry=shapes, crs=CRS)
 
 

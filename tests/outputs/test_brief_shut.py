@@ -56,6 +56,7 @@ def plan() -> Plan:
         table.loc[k, names] = row
     table["stretch"] = [f"{row[0]}-{row[1]:.0f}" for row in ROWS]
     table["worst_reserve"] = -0.23
+    table["over_bearing_m"] = 0.0
     lines = made.trails.geometry
     table.geometry = [substring(lines.loc[row[0]], row[1], row[2]) for row in ROWS]
     return replace(made, bottlenecks=table)
@@ -278,3 +279,15 @@ def test_arrows_are_on_open_trails_only(plan: Plan) -> None:
     nothing = plan.trail_states.assign(usable_moist=True)
     assert heads(replace(plan, trail_states=everything)) == 0
     assert heads(replace(plan, trail_states=nothing)) > heads(plan) > 0
+
+
+def test_a_place_that_is_soft_as_well_is_told_so(plan: Plan) -> None:
+    """Where aids are needed and the bearing capacity is exceeded too, the ruts are told."""
+    forcing = plan.bottlenecks["kind"] == "forces the choice"
+    before = groups(plan).get("Only with the aids above fitted and checked.", [])
+    table = plan.bottlenecks.copy()
+    table.loc[forcing, "over_bearing_m"] = 5.0
+    after = groups(replace(plan, bottlenecks=table))
+    told = after["Aids fitted, and soft: lay brash, few passes, watch the ruts."]
+    assert told
+    assert set(told) <= set(before)
