@@ -35,6 +35,9 @@ __all__ = ["second_opinions"]
 Floats = NDArray[np.float64]
 
 _SLIPS = np.arange(0.005, 0.6005, 0.005)
+TALL_GROUSER_M = 0.0381
+"""Grousers from 1.5 in count as tall in the mobility index of tracks (as quoted by others)."""
+
 _CHECK_SLIP = 0.20
 """The cross-checks are published at this slip."""
 _SHEAR_MODULI_M = (0.025, 0.006)
@@ -210,9 +213,10 @@ def _points(apart: list[float]) -> str:
 def _screening(item: Carried) -> dict[str, float]:
     """Vehicle cone index and mean maximum pressure, loaded; NaN for mixed running gear.
 
-    No vehicle cone index for band tracks: its published form was made for tracked vehicles and asks
-    for the area of one track shoe (:func:`terrain.mechanics.cone_index.mobility_index_tracks`),
-    which the aid catalogue does not hold.
+    The vehicle cone index of band tracks has a form of its own, made for tracked vehicles. It asks
+    for the area of one shoe and the height of the grousers
+    (:func:`terrain.mechanics.cone_index.mobility_index_tracks`): only a catalogue with the
+    supplier's figures holds them. Its figure for fifty passes is from memory and not told.
     """
     machine = item.machine
     result = dict.fromkeys(("vci1_kpa", "vci50_kpa", "mmp_kpa", "limiting_ci_kpa"), np.nan)
@@ -256,6 +260,22 @@ def _screening(item: Carried) -> dict[str, float]:
                 contact.static_deflection_m(wheel, tyre.inflation_kpa),
             )
         )
+        aids = [g.aid for g in item.groups if g.aid is not None]
+        shoes = [aid.shoe_area_m2 for aid in aids if aid.shoe_area_m2 is not None]
+        grousers = [aid.grouser_height_m for aid in aids if aid.grouser_height_m is not None]
+        power, clearance = machine.engine_power_kw, machine.ground_clearance_m
+        if len(shoes) == len(grousers) == len(aids) and power and clearance:
+            index = cone_index.mobility_index_tracks(
+                gross,
+                width,
+                sum(g.area_m2 for g in item.groups),
+                min(shoes),
+                machine.wheels,
+                clearance,
+                power,
+                tall_grousers=min(grousers) >= TALL_GROUSER_M,
+            )
+            result["vci1_kpa"] = float(cone_index.vci1_tracks_kpa(index))
     result["limiting_ci_kpa"] = float(
         peak_pressure.limiting_cone_index_from_pressure_kpa(result["mmp_kpa"])
     )

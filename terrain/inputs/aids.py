@@ -52,6 +52,7 @@ _PLAUSIBLE = {
     "thickness_m": (0.0, 0.2),
     "grouser_height_m": (0.0, 0.3),
     "shoe_inner_width_m": (0.3, 1.5),
+    "shoe_area_m2": (0.01, 0.5),
     "outer_diameter_m": (0.6, 2.6),
     "speed_cap_km_h": (1.0, 60.0),
 }
@@ -88,6 +89,7 @@ class AidTable(StrictTable):
     thickness_m: float = Field(0.0, ge=0, description="what it adds to the radius, metres")
     grouser_height_m: float | None = Field(None, ge=0, description="metres")
     shoe_inner_width_m: float | None = Field(None, gt=0, description="room for the tyre, metres")
+    shoe_area_m2: float | None = Field(None, gt=0, description="one shoe, square metres")
     outer_diameter_m: float | None = Field(None, gt=0, description="outer dual tyre, metres")
     fits_tyres: list[str] = Field([], description="tyre size designations it is made for")
     grip_through_film: bool = Field(False, description="true when it bites through a film")
@@ -221,10 +223,16 @@ def _kind_issues(row: AidTable, place: str) -> list[Issue]:
         "dual tyres": ("width_m", "outer_diameter_m"),
     }[row.kind]
     cannot = {
-        "chains": ("width_m", "band_kind", "shoe_inner_width_m", "outer_diameter_m"),
-        "wheel track": ("band_kind", "outer_diameter_m"),
+        "chains": (
+            "width_m",
+            "band_kind",
+            "shoe_inner_width_m",
+            "shoe_area_m2",
+            "outer_diameter_m",
+        ),
+        "wheel track": ("band_kind", "shoe_area_m2", "outer_diameter_m"),
         "band track": ("outer_diameter_m",),
-        "dual tyres": ("band_kind", "shoe_inner_width_m", "grouser_height_m"),
+        "dual tyres": ("band_kind", "shoe_inner_width_m", "shoe_area_m2", "grouser_height_m"),
     }[row.kind]
     issues = []
     for key in needs:

@@ -66,6 +66,7 @@ class Aid:
     thickness_m: float = 0.0
     grouser_height_m: float | None = None
     shoe_inner_width_m: float | None = None
+    shoe_area_m2: float | None = None
     outer_diameter_m: float | None = None
     fits_tyres: tuple[str, ...] = ()
     grip_through_film: bool = False

@@ -64,8 +64,27 @@ def test_the_inner_of_dual_tyres_stands_for_the_whole_wheel_load():
     assert shares["duals both"] == pytest.approx(7500 / 2 / 7000, rel=1e-9)
 
 
-def test_no_vehicle_cone_index_is_told_for_band_tracks():
-    # the published form asks for the area of one track shoe, which no catalogue row holds
+def test_the_vehicle_cone_index_of_band_tracks_takes_shoe_and_grouser():
+    """By hand, form of tracked vehicles as quoted by others; figures of the shoe are invented."""
+    band = replace(CLOSED_BAND, shoe_area_m2=0.09, grouser_height_m=0.05)
+    machine = forwarder(engine_power_kw=180.0, ground_clearance_m=0.65)
+    made = opinions(stations(), BARE_SETUP, both(band), machine=machine).loc["closed-band both"]
+    kilograms = 20000 + 2 * 2400 + 14000
+    pounds, inch = kilograms / 0.45359237, 0.0254
+    area = 4 * 0.887 * 1.73 / inch**2  # four tracks, square inches
+    weight = 1.0 if pounds < 50e3 else 1.2 if pounds < 70e3 else 1.4 if pounds < 100e3 else 1.8
+    index = (pounds / area) * weight / (0.887 / inch / 100 * 1.1)
+    index += pounds / 10 / (8 * 0.09 / inch**2) - 0.65 / inch / 10
+    power_per_ton = 180 / 0.7457 / (pounds / 2000)
+    index *= 1.0 if power_per_ton >= 10 else 1.05
+    wanted = (7.0 + 0.2 * index - 39.2 / (index + 5.6)) * 6.894757
+    assert made["vci1_kpa"] == pytest.approx(wanted, rel=1e-3)
+    assert np.isnan(made["vci50_kpa"])  # from memory, not told
+    low = opinions(stations(), both(replace(band, grouser_height_m=0.02)), machine=machine)
+    assert low["vci1_kpa"].iloc[0] > made["vci1_kpa"]
+
+
+def test_no_vehicle_cone_index_is_told_for_band_tracks_of_unknown_shoes():
     made = opinions(stations(), BARE_SETUP, both(CLOSED_BAND))
     assert np.isfinite(made.loc["bare", ["vci1_kpa", "vci50_kpa"]].astype(float)).all()
     assert made.loc["closed-band both", ["vci1_kpa", "vci50_kpa"]].isna().all()
