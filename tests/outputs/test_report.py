@@ -228,7 +228,7 @@ def test_band_tracks_are_shown_by_contact_length_too(small_plan: Plan) -> None:
     assert "0.300.310.290.33 to 0.360.07" in grip  # cells stand without blanks between them
     assert "0.300.310.29no band track0.07" in grip
     assert "in the direction that leaves less there" in grip
-    assert "area of one track shoe, which the catalogue does not hold" in grip
+    assert "computed where the catalogue holds both, for one pass" in grip
 
 
 def test_us_units_reach_every_part_and_slopes_stay(small_plan: Plan, full: Reader) -> None:
