@@ -246,17 +246,16 @@ def test_slope_words_are_those_of_the_report(page: Page) -> None:
 
 @pytest.mark.parametrize("name", ["T3", "t1-20"])
 def test_search_finds_trails_and_stretches(page: Page, name: str) -> None:
-    page.run(
-        f"document.getElementById('rw-find-text').value = '{name}';"
-        "document.querySelector('#rw-find button').click()"
-    )
-    assert page.text("#rw-found").startswith(f"Shown: {name.upper()}, ")
-    assert page.text("#rw-strip-name") == f"Trail {name.upper().split('-')[0]}"
+    """The place is in view at once, not only after the browser has laid the page out anew."""
     inside = page.run(
+        f"document.getElementById('rw-find-text').value = '{name}';"
+        "document.querySelector('#rw-find button').click();"
         "var b = document.querySelector('.rw-here-mark').getBoundingClientRect();"
         "var f = document.querySelector('.folium-map').getBoundingClientRect();"
         "return b.left > f.left && b.right < f.right && b.top > f.top && b.bottom < f.bottom"
     )
+    assert page.text("#rw-found").startswith(f"Shown: {name.upper()}, ")
+    assert page.text("#rw-strip-name") == f"Trail {name.upper().split('-')[0]}"
     assert inside
     if "-" in name:
         assert "no listed setup passes" in page.text("#rw-strip-stretch")

@@ -174,7 +174,6 @@
     strip.move = function (chainage) {
       strip.chainage = Math.min(Math.max(chainage, 0), strip.length);
       marker.setLatLng(rw.pointAt(strip.trail, strip.chainage)).addTo(map);
-      map.panInside(marker.getLatLng(), { padding: [34, 34], animate: false });
       const x = strip.x(strip.chainage);
       strip.cursor.setAttribute("x1", x);
       strip.cursor.setAttribute("x2", x);
@@ -183,6 +182,9 @@
       rw.byId("rw-strip-stretch").textContent = stretch
         ? stretch.id + ": " + stretch.kind + (model.own() ? "" : " (" + rw.ownWords(model) + ")") : "";
       if (stretch !== strip.stretch) { strip.stretch = stretch; table(strip); }
+      // the words decide how much room the strip leaves for the map
+      map.invalidateSize(false);
+      map.panInside(marker.getLatLng(), { padding: [34, 34], animate: false });
     };
 
     strip.show = function (number, chainage) {
@@ -194,7 +196,6 @@
       map.closePopup();
       document.body.classList.add("rw-with-strip");
       rw.byId("rw-strip").hidden = false;
-      map.invalidateSize(false);
       rw.byId("rw-strip-name").textContent = "Trail " + strip.trail.id;
       rw.byId("rw-strip-flow").textContent = { "1": "load travels \u2192", "-1": "load travels \u2190",
         "0": "" }[strip.trail.flow];
