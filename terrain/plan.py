@@ -221,7 +221,7 @@ def make_plan(
         drop_it=lighter,
         doubt=doubt,
         seasons=seasons(along, found, settings),
-        trail_states=trail_states(block.trails, along, found, settings),
+        trail_states=trail_states(block.trails, along, found, settings, wet_ground.water_runs),
         weights=weights(ranking.setups),
         machines=compare_machines(block, along, block.other_machines),
         ratings=rating_checks(stations, items, settings),

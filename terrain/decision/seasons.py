@@ -13,6 +13,7 @@ from terrain.decision.ground import frost_is_verified
 from terrain.decision.look_along import AlongTrails
 from terrain.decision.ranking import measure_setups
 from terrain.decision.results import Evaluation
+from terrain.decision.water_met import water_without_crossing
 from terrain.models.settings import Settings
 from terrain.models.soil import MOISTURE_STATES, THAWED_STATES
 from terrain.stations.traffic import edge_of
@@ -68,7 +69,11 @@ def _deciding(stations: pd.DataFrame, evaluation: Evaluation) -> list[str]:
 
 
 def trail_states(
-    trails: gpd.GeoDataFrame, along: AlongTrails, assessment: Assessment, settings: Settings
+    trails: gpd.GeoDataFrame,
+    along: AlongTrails,
+    assessment: Assessment,
+    settings: Settings,
+    water_runs: pd.DataFrame,
 ) -> pd.DataFrame:
     """In which states each trail can be used with the shown setup, and a suggested order of work.
 
@@ -80,8 +85,10 @@ def trail_states(
     Notes
     -----
     A trail is usable when the shown setup has traction on all of it and on all the way from it to
-    the landing. Order: what passes only in dry ground comes first, because dry days are few; what
-    passes in wet ground is kept for wet days. Trails that pass in no thawed state come last.
+    the landing. Where it would be, yet water without a mapped crossing lies on that way, nobody
+    knows: there may be a culvert, or none. Order: what passes only in dry ground comes first,
+    because dry days are few; what passes in wet ground is kept for wet days. Then come the trails
+    whose crossing is not known, and last those that pass in no thawed state.
     """
     column = assessment.evaluation.column(assessment.ranking.shown)
     own: dict[str, NDArray[np.int64]] = {}
@@ -97,20 +104,26 @@ def trail_states(
         own[state] = _by_trail(names, along.network.trail, of_edge)
         whole[state] = _by_trail(names, along.network.trail, np.maximum(of_edge, way))
     table = pd.DataFrame({"trail": names})
+    water = water_without_crossing(along, water_runs, trails.index).reset_index(drop=True)
+    meets_water = water.notna().any(axis=1).to_numpy(dtype=bool)
     for state in MOISTURE_STATES:
         usable = pd.array(whole[state] == _OPEN, dtype="boolean")
-        usable[whole[state] == _UNKNOWN] = pd.NA
+        usable[(whole[state] == _UNKNOWN) | (usable & meets_water)] = pd.NA
         table[f"usable_{state}"] = usable
     by_itself, with_way = _wettest(own), _wettest(whole)
     table["own_wettest"], table["wettest"] = by_itself, with_way
     number = np.array(
-        [len(THAWED_STATES) if s is None else THAWED_STATES.index(s) for s in with_way]
+        [len(THAWED_STATES) + 1 if s is None else THAWED_STATES.index(s) for s in with_way]
     )
+    number[meets_water] = np.maximum(number[meets_water], len(THAWED_STATES))
     present = np.unique(number)
     table["order"] = np.searchsorted(present, number) + 1
     table["volume_m3"] = along.traffic.volumes["volume_m3"].reindex(trails.index).to_numpy()
+    table[list(water.columns)] = water
+    told = zip(with_way, by_itself, table["usable_frozen"], strict=True)
+    places = water.apply(lambda row: ", ".join(row.dropna()), axis=1)
     table["advice"] = [
-        _advice(*words) for words in zip(with_way, by_itself, table["usable_frozen"], strict=True)
+        _water_advice(where) + _advice(*words) for where, words in zip(places, told, strict=True)
     ]
     return table[list(columns_of("trail_states"))]
 
@@ -155,6 +168,13 @@ def _wettest(found: dict[str, NDArray[np.int64]]) -> list[str | None]:
     open_ = np.stack([found[state] == _OPEN for state in THAWED_STATES])
     reached = np.logical_and.accumulate(open_, axis=0).sum(axis=0)
     return [None if n == 0 else THAWED_STATES[n - 1] for n in reached]
+
+
+def _water_advice(places: str) -> str:
+    """What to do first where water is met without a mapped crossing; empty where it is not."""
+    if not places:
+        return ""
+    return f"no crossing is mapped at the water on its way ({places}): stop and ask; else "
 
 
 def _advice(wettest: str | None, own: str | None, frozen: object) -> str:

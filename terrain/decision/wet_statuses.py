@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 
 from terrain.decision.results import StatusRow
+from terrain.decision.water_met import has_crossing
 from terrain.decision.wet_results import WetGround
 from terrain.inputs.loaded import LoadedBlock
 from terrain.mechanics.readings import readings_rule, shear_classes
@@ -119,6 +120,11 @@ def wet_sentences(stations: pd.DataFrame, wet: WetGround, settings: Settings) ->
         said.append(
             "No water is mapped: streams, springs, ditches and ponds that the elevation model does "
             "not show are missing."
+        )
+    if any(has_crossing(run) for run in wet.water_runs.to_dict("records")):
+        said.append(
+            "The metres at mapped crossings are judged as the ground beside them: what a deck or a "
+            "fill bears, and how long it is, is not known here."
         )
     if wet.buffer_words == "not stated":
         said.append("No machine-free strip along water is stated, so none is checked.")

@@ -7,12 +7,12 @@ from typing import Any
 import numpy as np
 
 from terrain.decision.results import Plan
+from terrain.decision.water_met import has_crossing
 from terrain.outputs.brief_shut import (
     AT_CROSSING,
     IN_WATER,
     KEEP_OUT,
     ON_CLOSED,
-    at_crossing,
     behind_water,
     closed_crossings,
     closed_trails,
@@ -224,7 +224,7 @@ def water_section(plan: Plan, figures: Figures) -> dict[str, Any]:
         closed = closed_crossings(plan)
         places: dict[str, list[str]] = {}
         for row in rows_of(wet.water_runs):
-            if at_crossing(row):
+            if has_crossing(row):
                 places.setdefault(str(row["crossing"]), []).append(_with_span(row, figures))
         words = []
         for name, kind in kinds.items():

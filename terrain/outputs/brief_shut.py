@@ -8,15 +8,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
 import shapely
 
-from terrain.decision.remedy_route import trails_over
 from terrain.decision.results import Plan
+from terrain.decision.water_met import has_crossing, place_name
 from terrain.outputs.page_parts import keyed, rows_of, without_geometry
-from terrain.outputs.report_wet import NEAR_CROSSING_M
-from terrain.stations.network import build_network
-from terrain.stations.routes import find_routes
 
 __all__ = [
     "AT_CROSSING",
@@ -25,7 +21,6 @@ __all__ = [
     "ON_CLOSED",
     "OPEN",
     "WaterStop",
-    "at_crossing",
     "behind_water",
     "closed_crossings",
     "closed_trails",
@@ -46,8 +41,8 @@ OPEN = "open"
 class WaterStop:
     """A stretch of trail that meets water at which no crossing is mapped.
 
-    ``name`` is the trail and the chainage of its start, as stretches are named; ``from_m`` and
-    ``to_m`` are metres along the trail as drawn; ``point`` is its middle in the working CRS.
+    ``name`` is that of :func:`terrain.decision.water_met.place_name`; ``from_m`` and ``to_m`` are
+    metres along the trail as drawn; ``point`` is its middle in the working CRS.
     """
 
     name: str
@@ -68,22 +63,22 @@ def closed_trails(plan: Plan) -> list[str]:
 
 
 def unsure_trails(plan: Plan) -> list[str]:
-    """Trails of which nobody knows whether the shown setup can use them."""
+    """Trails of which nobody knows whether the shown setup can use them.
+
+    Those with water on the way at which no crossing is mapped are told apart from them, by
+    :func:`water_stops` and :func:`behind_water`.
+    """
     table = plan.trail_states
     if table is None:
         return []
-    unknown = table[f"usable_{plan.settings.ground.state}"].isna().to_numpy(dtype=bool)
-    return [str(name) for name in table["trail"].to_numpy()[unknown]]
+    unknown = table[f"usable_{plan.settings.ground.state}"].isna()
+    dry = table[["water_here", "water_on_way"]].isna().all(axis=1)
+    return [str(name) for name in table.loc[unknown & dry, "trail"]]
 
 
 def falls_short(row: dict[str, Any]) -> bool:
     """Whether the shown setup falls short on this stretch (a row of ``bottlenecks``)."""
     return row["kind"] == "no listed setup passes" or float(row["shown_reserve"]) < 0
-
-
-def at_crossing(row: dict[str, Any]) -> bool:
-    """Whether a stretch that meets water (a row of ``water_runs``) lies at a mapped crossing."""
-    return isinstance(row["crossing"], str) and float(row["to_crossing_m"]) <= NEAR_CROSSING_M
 
 
 def water_stops(plan: Plan) -> list[WaterStop]:
@@ -94,11 +89,11 @@ def water_stops(plan: Plan) -> list[WaterStop]:
     lines = dict(zip(trails["trail"].astype(str), plan.trails.geometry.values, strict=True))
     stops = []
     for row in rows_of(plan.wet_ground.water_runs):
-        if at_crossing(row):
+        if has_crossing(row):
             continue
         trail, start, end = str(row["trail"]), float(row["from_m"]), float(row["to_m"])
         point = lines[trail].interpolate((start + end) / 2)
-        stops.append(WaterStop(f"{trail}-{start:.0f}", trail, start, end, point))
+        stops.append(WaterStop(place_name(row), trail, start, end, point))
     return stops
 
 
@@ -107,24 +102,10 @@ def behind_water(plan: Plan) -> list[str]:
 
     A trail with such water on itself is not among them for that reason.
     """
-    stops = water_stops(plan)
-    if not stops:
+    table = plan.trail_states
+    if table is None:
         return []
-    trails = keyed(plan.trails, "trail").set_index("trail")
-    if "landing" not in trails:  # a trail that sends everything to one landing keeps that way
-        sent = plan.stations.groupby(plan.stations["trail"].astype(str))["landing"]
-        trails["landing"] = sent.first().where(sent.nunique() == 1).reindex(trails.index)
-    snap_m = plan.settings.terrain.snap_m
-    landings = keyed(plan.landings, "landing").set_index("landing")
-    network, _ = build_network(trails, landings, snap_m)
-    routes, _ = find_routes(network, trails, landings, snap_m)
-    found: set[str] = set()
-    for stop in stops:
-        middle = (stop.from_m + stop.to_m) / 2
-        inside = (network.start_m <= middle) & (middle <= network.end_m)
-        edges = np.flatnonzero((network.trail.astype(str) == stop.trail) & inside)
-        found |= trails_over(network, routes, {int(edge) for edge in edges}) - {stop.trail}
-    return [str(name) for name in trails.index if str(name) in found]
+    return [str(name) for name in table.loc[table["water_on_way"].notna(), "trail"]]
 
 
 def stretch_places(plan: Plan) -> list[str]:
@@ -141,7 +122,7 @@ def stretch_places(plan: Plan) -> list[str]:
     bridged = [
         (str(run["trail"]), float(run["from_m"]), float(run["to_m"]))
         for run in wet
-        if at_crossing(run)
+        if has_crossing(run)
     ]
     places = []
     for row in rows_of(without_geometry(plan.bottlenecks)):
@@ -165,7 +146,7 @@ def closed_crossings(plan: Plan) -> dict[str, list[str]]:
     closed = set(closed_trails(plan))
     users: dict[str, list[str]] = {}
     for row in rows_of(plan.wet_ground.water_runs):
-        if at_crossing(row):
+        if has_crossing(row):
             trails = users.setdefault(str(row["crossing"]), [])
             if str(row["trail"]) not in trails:
                 trails.append(str(row["trail"]))

@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 from terrain.decision.results import Plan
+from terrain.decision.water_met import has_crossing
 from terrain.models.site_rules import DATED_COPY
 from terrain.outputs.page_parts import rows_of
-from terrain.outputs.report_wet import has_crossing
 
 __all__ = ["FIELD_TESTS", "NOT_IN_IT", "check_sheet_record", "water_conflicts", "without_crossing"]
 

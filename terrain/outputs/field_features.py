@@ -14,6 +14,7 @@ import pandas as pd
 import shapely
 
 from terrain.decision.results import Plan
+from terrain.decision.water_met import NEAR_CROSSING_M
 from terrain.outputs.brief_shut import (
     IN_WATER,
     KEEP_OUT,
@@ -26,7 +27,6 @@ from terrain.outputs.brief_shut import (
 )
 from terrain.outputs.geometry import middle_of
 from terrain.outputs.page_parts import keyed
-from terrain.outputs.report_wet import NEAR_CROSSING_M
 from terrain.outputs.shown_units import METRIC
 from terrain.outputs.wording import UNKNOWN
 

@@ -10,11 +10,11 @@ import shapely
 from pyproj import Transformer
 
 from terrain.decision.results import Plan
+from terrain.decision.water_met import has_crossing
 from terrain.models.soil import MOISTURE_STATES
 from terrain.outputs.geometry import to_degrees
 from terrain.outputs.map_classes import STRETCH_LOOKS
 from terrain.outputs.page_parts import keyed, rows_of
-from terrain.outputs.report_wet import has_crossing
 from terrain.outputs.shown_units import METRIC, Shown
 from terrain.outputs.wording import UNKNOWN
 
@@ -32,6 +32,7 @@ __all__ = [
 ]
 
 Items = list[dict[str, Any]]
+_WALK = "not known whether it can be used: walk it first"
 _WATER = "water without a mapped crossing: stop and ask"
 
 SHUT, SHUT_ON_THE_WAY, USE_UNKNOWN = "shut", "way", "unknown"
@@ -163,10 +164,13 @@ def trail_use(plan: Plan, shown: Shown = METRIC) -> dict[str, dict[str, list[str
     for row in rows_of(table):
         name = str(row["trail"])
         by_state: dict[str, list[str]] = {}
+        places = [row[where] for where in ("water_here", "water_on_way")]
+        told = ", ".join(place for place in places if isinstance(place, str))
+        water = f"{_WATER} ({told})" if told else ""
         for state in MOISTURE_STATES:
             usable = row[f"usable_{state}"]
             if pd.isna(usable):
-                by_state[state] = [USE_UNKNOWN, "not known whether it can be used: walk it first"]
+                by_state[state] = [USE_UNKNOWN, water or _WALK]
             elif not usable:
                 by_state[state] = _why_shut(plan, name, state, shown)
         made[name] = by_state

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from terrain.decision.results import Plan
+from terrain.decision.water_met import has_crossing
 from terrain.outputs.document import (
     Block,
     Heading,
@@ -19,7 +20,6 @@ from terrain.outputs.document import (
 from terrain.outputs.page_parts import lighter_setups, rows_of, without_geometry
 from terrain.outputs.report_names import setup_key, setup_names, setup_numbers
 from terrain.outputs.report_registered import registered_table
-from terrain.outputs.report_wet import has_crossing
 from terrain.outputs.shown_units import METRIC, Shown
 from terrain.outputs.wording import UNKNOWN
 

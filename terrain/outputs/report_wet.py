@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from terrain.decision.results import Plan
+from terrain.decision.water_met import has_crossing
 from terrain.decision.wet_results import WetGround
 from terrain.mechanics.soil_strength import state_rules
 from terrain.mechanics.wet_classes import water_rule
@@ -24,10 +25,7 @@ from terrain.outputs.page_parts import keyed, rows_of, without_geometry
 from terrain.outputs.shown_units import Shown
 from terrain.outputs.wording import count
 
-__all__ = ["NEAR_CROSSING_M", "has_crossing", "crossing_words", "wet_blocks"]
-
-NEAR_CROSSING_M = 15.0
-"""A mapped crossing this near to a stretch is named beside it, farther ones with their distance."""
+__all__ = ["crossing_words", "wet_blocks"]
 
 
 def wet_blocks(plan: Plan, shown: Shown) -> list[Block]:
@@ -51,11 +49,6 @@ def wet_blocks(plan: Plan, shown: Shown) -> list[Block]:
         *_depressions(wet, shown),
         *_strength(plan, wet, shown),
     ]
-
-
-def has_crossing(line: dict[str, Any]) -> bool:
-    """Whether a crossing is mapped at the stretch: near enough to be its own."""
-    return isinstance(line["crossing"], str) and line["to_crossing_m"] <= NEAR_CROSSING_M
 
 
 def crossing_words(line: dict[str, Any], shown: Shown) -> str:

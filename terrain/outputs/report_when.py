@@ -54,7 +54,9 @@ def season_blocks(plan: Plan, shown: Shown) -> list[Block]:
             Paragraph(
                 "Trails that bear only dry ground come first while it is dry; those that bear wet "
                 "ground are the fall-back. A trail counts as usable when the shown setup passes it "
-                "and its way to the landing."
+                "and its way to the landing. Where water without a mapped crossing lies on "
+                "that way, nobody knows: those trails come after the others, and the advice names "
+                "the place."
             ),
             *registered_blocks("trail_states", table, shown, explained=False),
         ]

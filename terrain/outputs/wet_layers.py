@@ -11,6 +11,7 @@ from shapely.geometry import mapping
 
 from terrain.decision.ground import frost_is_verified
 from terrain.decision.results import Plan
+from terrain.decision.water_met import has_crossing
 from terrain.decision.wet_results import WetGround
 from terrain.grid import Grid
 from terrain.mechanics.soil_strength import drainage_rank, wet_flag
@@ -19,7 +20,6 @@ from terrain.models.soil import MOISTURE_STATES
 from terrain.outputs.geometry import middle_of, to_degrees
 from terrain.outputs.overlays import Overlay, class_overlay
 from terrain.outputs.page_parts import keyed, rows_of
-from terrain.outputs.report_wet import has_crossing
 from terrain.outputs.shown_units import METRIC, Shown
 from terrain.outputs.wording import UNKNOWN
 

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import geopandas as gpd
 import numpy as np
+import pandas as pd
 import pytest
-from shapely.geometry import box
+from shapely.geometry import LineString, Point, box
 
 from terrain.decision.assessment import with_payload
 from terrain.plan import plan_block
 from tests.builders import forwarder
-from tests.tiny_block import BLOCK, MACHINE, at, soils, write_block
+from tests.tiny_block import BLOCK, CRS, MACHINE, at, plane, soils, write_block
 
 THAWED = ("dry", "moist", "wet", "saturated")
 
@@ -37,7 +39,7 @@ def test_other_states_say_what_a_run_in_that_state_says(tiny, tmp_path):
 
 
 def test_wetter_ground_never_has_fewer_short_metres(tiny):
-    table = tiny.seasons.pivot(index="setup", columns="state", values="short_m")[list(THAWED)]
+    table = tiny.seasons.pivot_table(index="setup", columns="state", values="short_m")[list(THAWED)]
     assert (np.diff(table.to_numpy(), axis=1) >= -1e-9).all()
 
 
@@ -82,6 +84,40 @@ def test_a_shut_place_behind_a_trail_leaves_it_open(tmp_path):
     rows = plan.trail_states.set_index("trail")
     assert not rows.loc["T1", "usable_wet"]
     assert rows.loc["T2", "usable_wet"]
+
+
+@pytest.mark.parametrize(
+    ("x", "crossed", "asked"),
+    [(50, False, ["T1"]), (150, False, ["T1", "T2"]), (150, True, [])],
+)
+def test_water_without_a_crossing_is_a_question(tmp_path, x, crossed, asked):
+    """T2 joins T1 at x = 100 and its timber goes on to the landing at x = 200."""
+    text = BLOCK + '[water]\nstreams_file = "streams.gpkg"\n'
+    text += '[crossings]\nfile = "bridge.gpkg"\nid = "name"\nkind = "what"\n' if crossed else ""
+    firm = soils().assign(soil_class=1, drainage="well drained")
+    path = write_block(tmp_path / "b", block=text, soils=firm, dem=plane(0.02))
+    stream = gpd.GeoDataFrame(geometry=[LineString([at(x, -60), at(x, 59)])], crs=CRS)
+    stream.to_file(path.parent / "streams.gpkg", driver="GPKG")
+    bridge = gpd.GeoDataFrame(
+        {"name": ["X1"], "what": ["bridge"]}, geometry=[Point(at(x, 0))], crs=CRS
+    )
+    bridge.to_file(path.parent / "bridge.gpkg", driver="GPKG")
+    plan = plan_block(path)
+    rows = plan.trail_states.set_index("trail")
+    assert any("mapped crossings" in text for text in plan.not_assessed) == crossed
+    place = f"T1 at {200 - x - 5} m"
+    for name, row in rows.iterrows():
+        where = row["water_here"] if name == "T1" else row["water_on_way"]
+        if name in asked:
+            assert where == place
+            assert pd.isna(row["usable_dry"])
+            assert f"({place}): stop and ask; else has traction" in row["advice"]
+        else:
+            assert row[["water_here", "water_on_way"]].isna().all()
+            assert row["usable_dry"]
+    last = rows.loc[asked, "order"]
+    assert (last == rows["order"].max()).all()
+    assert rows["wettest"].notna().all()  # what traction allows is told all the same
 
 
 def test_order_puts_dry_day_trails_first(tiny):

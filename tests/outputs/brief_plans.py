@@ -13,10 +13,10 @@ from shapely.geometry import LineString, Point, box
 from shapely.ops import substring
 
 from terrain.decision.results import Plan
+from terrain.decision.water_met import NEAR_CROSSING_M
 from terrain.decision.wet_results import WetGround
 from terrain.models.emergency import Emergency
 from terrain.models.site_rules import rule_profiles
-from terrain.outputs.report_wet import NEAR_CROSSING_M
 from tests.outputs import synthetic
 from tests.outputs.synthetic import CRS, SOUTH, WEST, make_plan
 
@@ -125,7 +125,9 @@ def trail_states(names: tuple[str, ...]) -> pd.DataFrame:
         usable["usable_frozen"] = True
         if k == 3:
             usable = dict.fromkeys(usable, pd.NA)
-        rows.append({"trail": name, **usable, "wettest": wettest, "order": 1 + k % 4})
+        last = k == len(names) - 1
+        water = {"water_here": f"{name} at 20 m" if last else None, "water_on_way": None}
+        rows.append({"trail": name, **usable, "wettest": wettest, "order": 1 + k % 4, **water})
     table = pd.DataFrame(rows)
     for column in table.columns[1:6]:
         table[column] = table[column].astype("boolean")

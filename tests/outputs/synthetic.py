@@ -388,7 +388,8 @@ def decided(plan: Plan) -> Plan:
         trail_states=_table(
             "trail_states",
             [
-                (name, True, True, pd.NA, False, pd.NA, "moist", "moist", k + 1, 80.0, "first")
+                (name, True, True, pd.NA, False, pd.NA, "moist", "moist", k + 1, 80.0,
+                 None, None, "first")
                 for k, name in enumerate(trails)
             ],
         ),

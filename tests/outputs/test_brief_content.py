@@ -299,5 +299,6 @@ def test_nothing_found_is_said_with_its_limits():
     trails = plan.trails.assign(not_assessed_m=0.0)
     states = pd.DataFrame({"trail": trails.index, "usable_moist": True, "order": 1})
     states["wettest"], states["usable_frozen"] = "wet", np.nan
+    states["water_here"], states["water_on_way"] = None, None
     plan = replace(plan, trails=trails, trail_states=states, wet_ground=None)
     assert "are not in the map" in lines(brief_content(plan)["keep_out"])

@@ -79,7 +79,7 @@ def test_each_stretch_has_the_most_forbidding_word(plan: Plan) -> None:
     assert closed_trails(plan) == ["T5"]
     assert stretch_places(plan) == PLACES
     stop = water_stops(plan)[0]
-    assert (stop.name, stop.trail) == ("T6-20", "T6")
+    assert (stop.name, stop.trail) == ("T6 at 20 m", "T6")
     assert stop.point.distance(plan.trails.geometry.loc["T6"].interpolate(25)) < 1e-6
 
 
@@ -188,31 +188,17 @@ def test_crossings_of_closed_trails_are_not_for_crossing(plan: Plan) -> None:
 
 
 def test_trails_behind_water_on_another_trail_are_asked_about_too(plan: Plan) -> None:
-    # T1 runs from west to east past the branches; the landing is put at its western end
-    index = pd.Index(["L"], name="landing")
-    ends = [Point(plan.trails.geometry.loc["T1"].coords[0])]
-    landings = gpd.GeoDataFrame(index=index, geometry=ends, crs=CRS)
-    main = plan.trails.geometry.loc["T1"]
-    joins = {
-        name: main.project(Point(line.coords[0]))
-        for name, line in plan.trails.geometry.items()
-        if name != "T1"
-    }
-    middle = 90.0
-    beyond = sorted(name for name, at in joins.items() if at > middle + 5)
-    assert 0 < len(beyond) < len(joins)
-    made = wet(
-        replace(plan, landings=landings, stations=plan.stations.assign(landing="L")),
-        [("T1", middle - 3, middle + 3, None, np.nan)],
-    )
-    assert sorted(behind_water(made)) == beyond
+    beyond = ["T3", "T5"]
+    table = plan.trail_states.copy()
+    table.loc[table["trail"].isin(beyond), "water_on_way"] = "T1 at 87 m"
+    made = wet(replace(plan, trail_states=table), [("T1", 87.0, 93.0, None, np.nan)])
+    assert behind_water(made) == beyond
     text = " ".join(brief_content(made)["keep_out"]["lines"])
     assert f"Behind that water, ask too: {', '.join(beyond)}." in text
     until = {row["trail"]: row["until"] for row in brief_content(made)["trails"]["rows"]}
-    assert until[beyond[-1]] == ("closed" if beyond[-1] == "T5" else "to water, ask")
+    assert (until["T3"], until["T5"]) == ("to water, ask", "closed")
     words = {item.name: dict(item.words) for item in trail_features(made)}
     assert "Water on the way to the landing" in words[beyond[0]]
-    assert behind_water(wet(plan, [])) == []
 
 
 def test_the_files_for_the_field_warn_in_the_name(plan: Plan) -> None:
@@ -226,7 +212,7 @@ def test_the_files_for_the_field_warn_in_the_name(plan: Plan) -> None:
         "North gate",
         "Landing T3",
         "KEEP OUT T5-40",
-        "WATER, NO CROSSING T6-20",
+        "WATER, NO CROSSING T6 at 20 m",
         "X1",
         "T1-150",
         "T6-40",

@@ -212,6 +212,7 @@ def test_kml_descriptions_are_html_and_escape_what_people_wrote(hostile_files: P
 def test_closed_trails_and_water_without_a_crossing_are_told(plan: Plan, tmp_path: Path) -> None:
     first, second = (str(name) for name in plan.trails.index[:2])
     states = pd.DataFrame({"trail": [first], "usable_moist": [False]})
+    states["water_here"], states["water_on_way"] = None, None
     runs = pd.DataFrame(
         {"trail": [second], "from_m": [50.0], "to_m": [60.0], "crossing": [None]},
     ).assign(to_crossing_m=np.nan)
@@ -221,7 +222,7 @@ def test_closed_trails_and_water_without_a_crossing_are_told(plan: Plan, tmp_pat
     assert tracks["name"].iloc[0] == f"CLOSED {first}"
     assert tracks["desc"].iloc[0].startswith("CLOSED: closed on this ground")
     points = pyogrio.read_dataframe(tmp_path / "t.gpx", layer="waypoints").to_crs(plan.dem.crs)
-    stop = points[points["name"] == f"WATER, NO CROSSING {second}-50"].iloc[0]
+    stop = points[points["name"] == f"WATER, NO CROSSING {second} at 50 m"].iloc[0]
     assert stop.geometry.distance(plan.trails.geometry.loc[second].interpolate(55)) < 0.02
     assert "stop and ask" in stop["desc"]
     folder = "Water without a crossing: stop and ask"

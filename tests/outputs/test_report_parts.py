@@ -11,6 +11,7 @@ import pandas as pd
 import pytest
 
 from terrain.decision.brash import brash_need
+from terrain.decision.water_met import has_crossing
 from terrain.models.site_rules import rule_profiles, rule_texts
 from terrain.outputs import report_plots
 from terrain.outputs.document import Bullets, Heading, Paragraph, Table, tidied
@@ -22,7 +23,6 @@ from terrain.outputs.report_refusals import in_one_line, refusal_blocks
 from terrain.outputs.report_rules import depth_words, rule_blocks, site_rule_blocks
 from terrain.outputs.report_setups import setup_blocks
 from terrain.outputs.report_standing import standing_blocks
-from terrain.outputs.report_wet import has_crossing
 from terrain.outputs.report_when import doubt_blocks
 from terrain.outputs.shown_units import METRIC, US
 from tests.outputs.synthetic import decided, make_plan
