@@ -18,12 +18,15 @@ from terrain.decision.bottlenecks import (
 )
 from terrain.decision.check_sheet import check_sheet
 from terrain.decision.doubt import doubt_of
+from terrain.decision.doubt_words import chance_words
 from terrain.decision.drop_it import drop_it, reach_words
 from terrain.decision.footprints import footprints_table
 from terrain.decision.ground import frost_is_verified
 from terrain.decision.look_along import look_along, read_surfaces, route_water
 from terrain.decision.machines import compare_machines
 from terrain.decision.outside_range import outside_range
+from terrain.decision.published_practice import left_out_sentences
+from terrain.decision.rating_places import ratings_by_trail
 from terrain.decision.ratings import rating_checks
 from terrain.decision.remedies import remedies
 from terrain.decision.results import Plan
@@ -32,7 +35,7 @@ from terrain.decision.ruts import evaluate_ruts
 from terrain.decision.seasons import seasons, trail_states
 from terrain.decision.second_opinions import second_opinions
 from terrain.decision.situation import Situation
-from terrain.decision.stability_checks import stability_checks
+from terrain.decision.stability_checks import stability_checks, tip_places
 from terrain.decision.statuses import not_assessed_sentences, status_rows
 from terrain.decision.strength import strength_of_polygons
 from terrain.decision.summaries import trail_table
@@ -150,6 +153,9 @@ def make_plan(
 
     say("drawing what is not known exactly")
     doubt = doubt_of(situation)
+    described = ranking.setups.set_index("setup")["description"].to_dict()
+    words = chance_words(doubt, ranking.candidate, described)
+    ranking = replace(ranking, headline=f"{ranking.headline} {words}".strip())
 
     say("sending the timber to the landings")
     ruts = evaluate_ruts(stations, stations, items, traffic.volume_m3, settings)
@@ -203,8 +209,11 @@ def make_plan(
         files=block.files,
         issues=tuple(issues),
         not_assessed=(
-            *_left_out(block),
-            *not_assessed_sentences(stations, settings, shown),
+            *_left_out(block, issues),
+            *not_assessed_sentences(stations, settings, shown, items),
+            *left_out_sentences(
+                stations, shown, evaluation.reserve_loaded[:, evaluation.column(shown.setup.id)]
+            ),
             *wet_sentences(stations, wet_ground, settings),
             *traffic_sentences(sheet, settings),
         ),
@@ -225,7 +234,9 @@ def make_plan(
         weights=weights(ranking.setups),
         machines=compare_machines(block, along, block.other_machines),
         ratings=rating_checks(stations, items, settings),
+        rating_places=ratings_by_trail(stations, shown, settings),
         stability_checks=stability_checks(stations, items),
+        tip_places=tip_places(stations, shown),
         footprints=footprints_table(items),
         effects_used=effects_table(items),
         outside_range=outside_range(stations, items, settings),
@@ -234,10 +245,17 @@ def make_plan(
     )
 
 
-def _left_out(block: LoadedBlock) -> tuple[str, ...]:
-    """Name the aids of the catalogue that are made for no axle of this machine."""
+def _left_out(block: LoadedBlock, issues: list[Issue]) -> tuple[str, ...]:
+    """Name the aids that were not looked at: made for no axle of this machine, or not listed."""
+    said = []
+    if not any(issue.code == "AID08" for issue in issues):
+        said.append(
+            "The catalogue of aids is the block's own. What is not in it was not looked at: metres "
+            "that none of its setups passes count as hopeless, though another aid may pass them."
+        )
     aids = split_catalogue(block.machine, block.aids).left_out
     if not aids:
-        return ()
+        return tuple(said)
     names = ", ".join(f"{aid.name} for {' or '.join(aid.fits_tyres)}" for aid in aids)
-    return (f"Aids of the catalogue made for other tyres or axles were not looked at: {names}.",)
+    said.append(f"Aids of the catalogue made for other tyres or axles were not looked at: {names}.")
+    return tuple(said)

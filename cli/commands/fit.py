@@ -74,8 +74,9 @@ def fit(
 ) -> None:
     """Check a fitted aid and its tyre: clearance, sag, tightness, size, pressure, ballast.
 
-    Every measurement carries its unit. What you leave out is listed as not measured. Exit code 3
-    when something is not in order.
+    Every measurement carries its unit. What you leave out is listed as not measured. A tyre far
+    below its charted pressure counts as run flat: it is inspected, never inflated. Exit code 3 when
+    something is not in order.
 
     Example: rutwise fit machine.toml --aid open-band-710 --sag-left "55 mm" --pressure "58 psi"
     """
@@ -143,8 +144,9 @@ def fit(
     else:
         print_rows(rows, tuple(rows[0]), fmt)
     wrong = sum(finding.ok is False for finding in findings)
-    open_ = sum(finding.ok is None for finding in findings)
-    tell(f"{wrong} not in order, {open_} cannot be told. Basis: common practice, no source.")
+    open_ = sum(finding.ok is None and not finding.informs for finding in findings)
+    basis = "; ".join(dict.fromkeys(finding.basis for finding in findings))
+    tell(f"{wrong} not in order, {open_} cannot be told. Basis: {basis}.")
     tell("The supplier's fitting instruction goes first. " + DEFERRAL)
     if wrong:
         raise typer.Exit(ExitCode.NOTHING_SUITS)

@@ -12,12 +12,26 @@ from cli.options import FormatOption
 
 if TYPE_CHECKING:
     from terrain.inputs.pressure_log import PressureLog
+    from terrain.models.machine import Machine
     from terrain.setups.fit import System
-    from terrain.setups.pressure_log import PressureReport
+    from terrain.setups.pressure_log import OutOfRange, PressureReport, TyreState, TyreTrend
 
 __all__ = ["pressures"]
 
-_COLUMNS = ("finding", "tyre", "day", "measured", "charted", "what_to_do")
+_FINDINGS = ("finding", "tyre", "day", "measured", "charted", "what_to_do")
+_TYRES = (
+    "tyre",
+    "state",
+    "last_reading",
+    "out_of_range",
+    "trend",
+    "days_not_read",
+    "last_day",
+    "charted",
+    "what_to_do",
+)
+_SHOWN = 6
+"""So many of the columns about tyres go into the table; advice follows in lines."""
 
 
 def pressures(
@@ -37,12 +51,20 @@ def pressures(
     charted_high: Annotated[
         str | None, typer.Option(metavar="PRESSURE", help="Charted range for all tyres, high end.")
     ] = None,
+    every: Annotated[
+        bool,
+        typer.Option(
+            "--all",
+            help="List every reading out of range and every gap too; alone in JSON and CSV.",
+        ),
+    ] = False,
     fmt: FormatOption = Format.TABLE,
 ) -> None:
-    """List readings out of range, slow leaks and days without a reading, with what they cost.
+    """Sum up each tyre: state, slow leak, days without a reading, and what to do.
 
     The charted range comes from the log, else from the two options, else from the machine file. A
-    log that mixes units is refused. Exit code 3 when a tyre is out of range or leaks.
+    log that mixes units, or holds a pressure that no forest tyre can hold, is refused. Exit code 3
+    when a tyre is out of range or leaks.
 
     Example: rutwise pressures pressures.csv --charted-low "380 kPa" --charted-high "420 kPa"
     """
@@ -51,7 +73,7 @@ def pressures(
     from terrain.inputs.machines import read_machine
     from terrain.inputs.pressure_log import read_pressure_log
     from terrain.outputs.wording import DEFERRAL
-    from terrain.setups.pressure_log import analyse_pressures, charted_by_axle
+    from terrain.setups.pressure_log import analyse_pressures
 
     typed = read_measured({}, {"charted_low_kpa": charted_low, "charted_high_kpa": charted_high})
     described, _, machine_issues = read_machine(machine) if machine else (None, None, [])
@@ -67,25 +89,42 @@ def pressures(
             for option in ("charted_low_kpa", "charted_high_kpa")
         ),
     )
+    charted: Any = float("nan")
     if described is not None:
-        low, high = _filled(low, high, *charted_by_axle(read.tyre, described))
+        low, high, charted = _by_machine(low, high, read.tyre, described)
     if (low > high).any():
         what, fix = "The charted range is upside down.", "Swap its two ends."
         refuse_errors([Issue("PRS04", "error", what, "option --charted-low, --charted-high", fix)])
-    report = analyse_pressures(read.day, read.tyre, read.pressure_kpa, low, high)
-    rows = _rows(report, read, "us" if read.unit == "psi" else "metric")
-    if fmt is Format.TABLE:
-        print_rows(rows, _COLUMNS[:-1], fmt)
-        for advice in dict.fromkeys(f"{row['finding']}: {row['what_to_do']}" for row in rows):
-            say(advice)
-    else:
-        print_rows(rows, _COLUMNS, fmt)
-    print_issues_to_stderr(issues)
-    tell(
+    report = analyse_pressures(read.day, read.tyre, read.pressure_kpa, low, high, charted)
+    system: System = "us" if read.unit == "psi" else "metric"
+    tyres = [_tyre_row(state, read, system) for state in report.tyres]
+    counts = (
         f"{report.readings} readings, {report.first_day} to {report.last_day}: "
         f"out of range {len(report.out_of_range)}, slow leaks {len(report.slow_leaks)}, "
         f"readings missing {sum(len(gap.days) for gap in report.missing)}."
     )
+    if fmt is Format.TABLE:
+        print_rows(tyres, _TYRES[:_SHOWN], fmt)
+        for row in tyres:
+            if row["what_to_do"]:
+                say(f"{row['tyre']}: {row['what_to_do']}")
+        if report.silent_days:
+            say(
+                f"No tyre was read on {_days_in_words(report.silent_days)}: if the machine worked, "
+                "read the pressures on such days too."
+            )
+        say(counts)
+        if every:
+            print_rows(_findings(report, read, system), _FINDINGS[:-1], fmt)
+        elif report.out_of_range:
+            say("Every reading out of range: --all.")
+    elif every:
+        print_rows(_findings(report, read, system), _FINDINGS, fmt)
+    else:
+        print_rows(tyres, _TYRES, fmt)
+    print_issues_to_stderr(issues)
+    if fmt is not Format.TABLE:
+        tell(counts)
     if report.without_chart:
         tell(f"No charted pressure, so not judged: {', '.join(report.without_chart)}.")
     tell("Pressures as charted and as printed on the sidewall. " + DEFERRAL)
@@ -101,38 +140,119 @@ def _filled(low: Any, high: Any, other_low: Any, other_high: Any) -> tuple[Any, 
     return np.where(bare, other_low, low), np.where(bare, other_high, high)
 
 
-def _rows(report: PressureReport, log: PressureLog, system: System) -> list[dict[str, Any]]:
-    from terrain.setups.fit import OVER_INFLATION, UNDER_INFLATION, pressure_in_words
+def _by_machine(low: Any, high: Any, tyres: tuple[str, ...], machine: Machine) -> Any:
+    """Range and charted figure of the machine file where the log and the options gave none."""
+    import numpy as np
+
+    from terrain.setups.pressure_log import charted_by_axle
+
+    bare = np.isnan(low) & np.isnan(high)
+    file_low, file_high, charted = charted_by_axle(tyres, machine)
+    low, high = _filled(low, high, file_low, file_high)
+    return low, high, np.where(bare, charted, np.nan)
+
+
+def _tyre_row(state: TyreState, log: PressureLog, system: System) -> dict[str, Any]:
+    from terrain.setups.fit import pressure_in_words
+
+    words = {
+        "nearly flat": "NEARLY FLAT",
+        "below": "below the charted range",
+        "above": "above the charted range",
+        "in range": "in range",
+        "no chart": "not judged, no chart",
+    }
+    now = words[state.now]
+    if state.run_flat and state.now != "nearly flat":
+        now += f"; NEARLY FLAT on {state.run_flat[-1].day}"
+    bad = len(state.out_of_range)
+    return {
+        "tyre": state.tyre,
+        "state": now,
+        "last_reading": pressure_in_words(state.pressure_kpa, system),
+        "out_of_range": f"{bad} of {state.readings}" if bad else "none",
+        "trend": _trend_in_words(state.trend, system)
+        if state.trend.slow_leak or state.now != "nearly flat"
+        else "air lost",
+        "days_not_read": _days_in_words(state.missing, 3) if state.missing else "none",
+        "last_day": f"{state.day} (line {log.line[state.row]})",
+        "charted": _range_in_words(state.low_kpa, state.high_kpa, system),
+        "what_to_do": " ".join(_advice(state)),
+    }
+
+
+def _trend_in_words(trend: TyreTrend, system: System) -> str:
+    from terrain.setups.fit import pressure_in_words
+
+    if trend.slow_leak is None:
+        return "too few readings"
+    if not trend.slow_leak:
+        return "no leak seen"
+    fall = pressure_in_words(abs(trend.kpa_per_30_days), system)
+    left = _days_left(trend.days_to_low)
+    return f"SLOW LEAK: falls by {fall} in 30 days" + (f"; {left}" if left else "")
+
+
+def _advice(state: TyreState) -> list[str]:
+    """Sentences on what to do with a tyre, the most pressing first; none where all is in order."""
+    from terrain.setups.fit import OVER_INFLATION, RUN_FLAT, UNDER_INFLATION
+
+    if state.now == "nearly flat":
+        return [RUN_FLAT]  # nothing else is to be done at this tyre
+    found = []
+    if state.run_flat:
+        found.append(
+            f"It counts as run flat on {state.run_flat[-1].day}. Unless a trained tyre fitter has "
+            f"inspected it since: {RUN_FLAT[0].lower()}{RUN_FLAT[1:]}"
+        )
+    elif state.now == "below":
+        found.append(f"Inflate before the shift. {UNDER_INFLATION}")
+    elif state.now == "above":
+        found.append(f"Let air out, cold. {OVER_INFLATION}")
+    elif state.now == "no chart":
+        found.append("Look up the pressure charted for the wheel load.")
+    if state.trend.slow_leak is not False:
+        found.append(_leak_advice(state.trend.slow_leak, state.trend.shared))
+    if state.missing:
+        found.append("Read every tyre, every day, cold.")
+    return found
+
+
+def _reading_advice(bad: OutOfRange) -> str:
+    from terrain.setups.fit import OVER_INFLATION, RUN_FLAT, UNDER_INFLATION
+
+    if bad.run_flat:
+        return RUN_FLAT
+    if bad.side == "below":
+        return f"Inflate before the shift. {UNDER_INFLATION}"
+    return f"Let air out, cold. {OVER_INFLATION}"
+
+
+def _findings(report: PressureReport, log: PressureLog, system: System) -> list[dict[str, Any]]:
+    """Every reading out of range, every trend that is a leak or unknown, every gap."""
+    from terrain.setups.fit import pressure_in_words
 
     rows: list[dict[str, Any]] = []
     for bad in report.out_of_range:
-        below = bad.side == "below"
         rows.append(
             {
-                "finding": f"{bad.side} the charted range",
+                "finding": "nearly flat" if bad.run_flat else f"{bad.side} the charted range",
                 "tyre": bad.tyre,
                 "day": f"{bad.day} (line {log.line[bad.row]})",
                 "measured": pressure_in_words(bad.pressure_kpa, system),
                 "charted": _range_in_words(bad.low_kpa, bad.high_kpa, system),
-                "what_to_do": (
-                    f"Inflate before the shift. {UNDER_INFLATION}"
-                    if below
-                    else f"Let air out, cold. {OVER_INFLATION}"
-                ),
+                "what_to_do": _reading_advice(bad),
             }
         )
     for trend in report.trends:
         if trend.slow_leak is False:
             continue
-        fall = pressure_in_words(abs(trend.kpa_per_30_days), system)
         rows.append(
             {
                 "finding": "slow leak" if trend.slow_leak else "trend cannot be told",
                 "tyre": trend.tyre,
                 "day": f"{trend.days_read} days read, {trend.refills} refills",
-                "measured": f"falls by {fall} in 30 days"
-                if trend.slow_leak
-                else "too few readings",
+                "measured": _trend_in_words(trend, system),
                 "charted": _days_left(trend.days_to_low),
                 "what_to_do": _leak_advice(trend.slow_leak, trend.shared),
             }
@@ -163,6 +283,8 @@ def _range_in_words(low_kpa: float, high_kpa: float, system: System) -> str:
 
     from terrain.setups.fit import pressure_in_words
 
+    if math.isnan(low_kpa) and math.isnan(high_kpa):
+        return "not given"
     if math.isnan(low_kpa):
         return f"up to {pressure_in_words(high_kpa, system)}"
     if math.isnan(high_kpa):

@@ -27,7 +27,7 @@ def why(
     state: StateOption = None,
     fmt: FormatOption = Format.TABLE,
 ) -> None:
-    """Walk one verdict back: verdict, trail, place, ground, machine, equations, sources.
+    """Walk one verdict back: verdict, trail, stretch, place, ground, machine, equations, sources.
 
     Example: rutwise why block.toml --trail T7 --setup bare
     """
@@ -74,7 +74,7 @@ def why(
         say(f"{number}. {step.title}")
         _paragraph(step.text)
         for figure in step.figures:
-            say(f"     {figure.name:<42} {shown(figure.value, figure.unit)}")
+            _paragraph(shown(figure.value, figure.unit), f"     {figure.name:<42} ")
         for title, equation, status, key in equations_of(step):
             cited = source(key).citation if key else "own rule"
             _paragraph(f"{title}: {equation} [{status}; {cited}]", "     = ")

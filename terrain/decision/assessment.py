@@ -9,7 +9,7 @@ import pandas as pd
 
 from terrain.decision.carried import Carried, carried
 from terrain.decision.evaluation import evaluate, setup_facts
-from terrain.decision.ranking import measure_setups, rank_setups
+from terrain.decision.ranking import carry_over, measure_setups, rank_setups
 from terrain.decision.results import Evaluation, Ranking
 from terrain.models.aids import Aid, Setup
 from terrain.models.machine import Machine
@@ -110,9 +110,14 @@ def assess(
         ],
         columns=["setup", "description", "codes", "reasons"],
     )
-    measures = measure_setups(evaluation, stations, settings.decision)
-    assessed_m = float(stations["length_m"].sum() - measures["not_assessed_m"].iloc[0])
-    ranking = rank_setups(facts, measures, excluded, assessed_m)
+    chosen, total_m = settings.ground.state, float(stations["length_m"].sum())
+    measures = carry_over(
+        {
+            state: measure_setups(answer, stations, settings.decision)
+            for state, answer in evaluations.items()
+        }
+    )[chosen]
+    ranking = rank_setups(facts, measures, excluded, total_m, chosen)
     return Assessment(machine, kept, items, evaluation, evaluations, ranking)
 
 

@@ -15,14 +15,24 @@ from shapely.ops import substring
 from terrain.columns import columns_of
 from terrain.decision.assessment import Assessment
 from terrain.decision.ratings import over_rating
-from terrain.decision.results import CAUSES
+from terrain.decision.results import CAUSES, Evaluation
 from terrain.known import largest, smallest
 from terrain.models.settings import Settings
 from terrain.models.soil import SOFT_FROM_CLASS
 from terrain.stations.runs import order_along, runs_of
 from terrain.stations.traffic import passes_of
 
-__all__ = ["KINDS", "Stretches", "bottlenecks", "stretch_name", "stretch_rows", "stretch_setups"]
+__all__ = [
+    "KINDS",
+    "RATING_EXCEEDED",
+    "Stretches",
+    "bottlenecks",
+    "cause_of",
+    "stretch_name",
+    "stretch_rows",
+    "stretch_setups",
+    "thin_metres",
+]
 
 KINDS = (
     "no listed setup passes",
@@ -37,6 +47,9 @@ Stretches = list[tuple[int, NDArray[np.int64]]]
 
 _ROLLING = {9: 1.0, 10: -1.0}
 """Causes told as rolling resistance, with the sign of the grade in the direction of that travel."""
+
+RATING_EXCEEDED = "; a rating is exceeded on this slope"
+"""What the cause of a stretch ends with where a level rating is exceeded on its slope."""
 
 _FINE = -1
 _STEP = 1000  # keys ascend from pressing to mild: kind * _STEP, less the setups that fall short
@@ -56,7 +69,8 @@ def stretch_rows(stations: pd.DataFrame, assessment: Assessment, settings: Setti
     Notes
     -----
     Every station is in one stretch at most. A station at which no scored setup passes comes first;
-    then one where the lightest usual setup falls short (it *forces the choice*); then one over the
+    then one where a usual setup falls short that is lighter than the lightest that passes (it
+    *forces the choice*); then one over the
     bearing capacity, then one whose reserve is thin, both under the shown setup. Runs that force
     the choice are cut where the lightest usual setup that passes changes, so that each has one
     answer. One station between two runs of the same kind and answer is taken into them.
@@ -77,19 +91,42 @@ def stretch_rows(stations: pd.DataFrame, assessment: Assessment, settings: Setti
 def _keys(assessment: Assessment, settings: Settings) -> NDArray[np.int64]:
     evaluation = assessment.evaluation
     reserve = evaluation.reserve
-    assessed = np.isfinite(reserve).all(axis=1)
-    usual = [evaluation.column(name) for name in assessment.usual]
-    passes = reserve[:, usual] >= 0
-    first = np.where(passes.any(axis=1), passes.argmax(axis=1), len(usual))
+    usual = reserve[:, [evaluation.column(name) for name in assessment.usual]]
+    passes = usual >= 0
+    first = np.where(passes.any(axis=1), passes.argmax(axis=1), usual.shape[1])
+    forces = ((usual < 0) & (np.arange(usual.shape[1]) < first[:, None])).any(axis=1)
     shown = evaluation.column(assessment.ranking.shown)
-    hopeless = assessed & (reserve < 0).all(axis=1)
-    over = assessed & (evaluation.pressure_ratio[:, shown] > 1)
-    thin = assessed & (reserve[:, shown] < settings.decision.thin_reserve)
+    hopeless = (reserve < 0).all(axis=1)  # no comparison holds where it is not assessed
+    over = np.isfinite(reserve[:, shown]) & (evaluation.pressure_ratio[:, shown] > 1)
+    thin = reserve[:, shown] < settings.decision.thin_reserve
     return np.select(
-        [hopeless, assessed & (first > 0), over, thin],
+        [hopeless, forces, over, thin],
         [0, 2 * _STEP - 1 - first, 2 * _STEP, 3 * _STEP],
         default=_FINE,
     ).astype(np.int64)
+
+
+def thin_metres(
+    stations: pd.DataFrame, evaluation: Evaluation, setup: str, settings: Settings
+) -> float:
+    """Metres of trail, in or out of stretches, that ``setup`` passes with a thin reserve.
+
+    Parameters
+    ----------
+    stations : DataFrame
+        ``length_m``; rows as in ``evaluation``.
+    evaluation : Evaluation
+    setup : str
+        A scored setup.
+    settings : Settings
+        Thin reserve.
+    """
+    reserve = evaluation.reserve[:, evaluation.column(setup)]
+    return float(stations["length_m"].to_numpy(dtype=float) @ _is_thin(reserve, settings))
+
+
+def _is_thin(reserve: NDArray[np.float64], settings: Settings) -> NDArray[np.bool_]:
+    return (reserve >= 0) & (reserve < settings.decision.thin_reserve)
 
 
 def stretch_setups(
@@ -176,7 +213,7 @@ def _row(
     shown = evaluation.column(assessment.ranking.shown)
     told = _told_setup(assessment, kind, rows)
     reserve = evaluation.reserve[rows, told]
-    worst = int(reserve.argmin())
+    worst = int(np.nanargmin(reserve))
     passing = [
         name
         for name in assessment.usual
@@ -242,26 +279,55 @@ def _cause(
     length = part["length_m"].to_numpy(dtype=float)
     reserve = evaluation.reserve[rows, told]
     if KINDS[kind] == "over bearing capacity":
-        return "soft ground: nominal ground pressure over the bearing capacity"
+        word = "soft ground: nominal ground pressure over the bearing capacity"
+        if (reserve < 0).any():
+            return f"{word}; short of traction"
+        return f"{word}; thin reserve" if _is_thin(reserve, settings).any() else word
     limit = settings.decision.thin_reserve if KINDS[kind] == "thin reserve" else 0.0
     short = reserve < limit
     metres = length[short]
     code = int(np.bincount(evaluation.cause[rows, told][short], metres).argmax())
-    word = CAUSES[code]
     soft = part["ground_class"].fillna(0).to_numpy(dtype=np.int64) >= SOFT_FROM_CLASS
     soft = (soft | (evaluation.pressure_ratio[rows, told] > 1))[short]
-    if 2 * metres[soft].sum() >= metres.sum():
-        climb = part["grade"].to_numpy(dtype=float)[short] * _ROLLING.get(code, 0.0)
-        steep = climb >= settings.terrain.slope_bands[0]
-        if code in _ROLLING and 2 * metres[steep].sum() < metres.sum():
-            word = word.replace("rolling resistance", "soft ground")
-        else:
-            word = f"{word.replace('rolling resistance,', 'climbing')}, on soft ground"
+    climb = part["grade"].to_numpy(dtype=float)[short] * _ROLLING.get(code, 0.0)
+    steep = climb >= settings.terrain.slope_bands[0]
     both = (evaluation.reserve_loaded[rows, told] < limit) & (
         evaluation.reserve_empty[rows, told] < limit
     )
-    if 2 * length[both].sum() >= metres.sum():
-        word = word.removesuffix(", loaded").removesuffix(", empty") + ", loaded and empty alike"
+    half = metres.sum() / 2
+    word = cause_of(
+        code,
+        soft=bool(metres[soft].sum() >= half),
+        climbing=bool(metres[steep].sum() >= half),
+        both=bool(length[both].sum() >= half),
+    )
     if over_rating(part, assessment.items[told])[short].any():
-        word += "; a rating is exceeded on this slope"
+        word += RATING_EXCEEDED
     return word
+
+
+def cause_of(code: int, *, soft: bool, climbing: bool, both: bool) -> str:
+    """Words for what binds, and on what ground.
+
+    Parameters
+    ----------
+    code : int
+        Of :data:`terrain.decision.results.CAUSES`.
+    soft, climbing : bool
+        The ground is soft; the trail climbs in the trip whose rolling resistance binds.
+    both : bool
+        The other trip falls short (or has a thin reserve) too. A cross slope, a driveline and soft
+        ground are the same for both trips; on a grade the other trip goes the other way.
+    """
+    word = CAUSES[code]
+    if code == 0:
+        return word
+    trip = "empty" if word.endswith("empty") else "loaded"
+    if soft and code in _ROLLING:
+        word = f"climbing {trip}" if climbing else f"soft ground, {trip}"
+    ground = ", on soft ground" if soft and not word.startswith("soft ground") else ""
+    if not both:
+        return word + ground
+    if word.endswith(f", {trip}"):
+        return f"{word.removesuffix(f', {trip}')}{ground}, loaded and empty alike"
+    return f"{word}{ground}, weak {'loaded' if trip == 'empty' else 'empty'} too"

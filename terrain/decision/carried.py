@@ -7,13 +7,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from terrain.mechanics import demand, loads
+from terrain.mechanics import demand, loads, stability
 from terrain.mechanics.mounted import Mounted, mounted
 from terrain.models.aids import Setup
 from terrain.models.machine import Load, Machine
 from terrain.units import kn_from_kg
 
-__all__ = ["Carried", "carried", "group_loads"]
+__all__ = ["Carried", "Stance", "carried", "group_loads", "stance_of"]
 
 Floats = NDArray[np.float64]
 
@@ -22,7 +22,9 @@ Floats = NDArray[np.float64]
 class Carried:
     """A setup worked out on a machine: contacts, masses, payload within the ratings.
 
-    ``load`` is the full load cut down to what the rated masses leave; None without load.
+    ``load`` is the full load cut down to what the rated masses leave on level ground, its pull
+    included; None without load. It is an upper bound where a tyre is set below the pressure that
+    its rating is charted for: that tyre carries less, how much only its load table says.
     """
 
     setup: Setup
@@ -85,10 +87,11 @@ def carried(setup: Setup, machine: Machine) -> Carried:
             _rated_kg(groups[0]),
             _rated_kg(groups[1]),
             _or_inf(machine.rated_gross_mass_kg),
+            carried_share=load.carried_share,
+            drag_coefficient=load.drag_coefficient,
+            pull_height_m=load.pull_height_m,
         )
-        # only the carried share rests on the wheels; the rest drags on the ground
-        allowed = float(room) / load.carried_share if load.carried_share > 0 else np.inf
-        load = replace(load, mass_kg=min(load.mass_kg, allowed))
+        load = replace(load, mass_kg=min(load.mass_kg, float(room)))
     return Carried(setup, machine, groups, load)
 
 
@@ -106,28 +109,73 @@ def _or_inf(value: float | None) -> float:
     return np.inf if value is None else value
 
 
+@dataclass(frozen=True, slots=True)
+class Stance:
+    """Slopes (ratios) between which the machine stands on all wheels; see :func:`stance_of`.
+
+    ``front_lifts`` and ``rear_lifts`` are signed grades in the direction of travel, (n,);
+    ``side_lifts`` is the size of the cross slope, the same everywhere.
+    """
+
+    front_lifts: Floats
+    rear_lifts: Floats
+    side_lifts: float
+
+
+def stance_of(item: Carried, laden: bool, grade: Floats, cross: Floats) -> Stance:
+    """Slopes at which a rigid machine would begin to lift wheels, as the axle loads are computed.
+
+    ``grade`` is in the direction of travel. The mass of the aids counts where it sits, for these
+    are the zeros of :func:`group_loads`; but sideways its low place is not credited: an aid never
+    lets a machine stand on a steeper cross slope. What to check with the maker is
+    :mod:`terrain.decision.stability_checks`, far below these slopes.
+    """
+    m = item.machine
+    mass, centre, height = _resting(item, laden, True)
+    _, _, without = _resting(item, laden, False)
+    drag = (0.0, 0.0, 0.0)
+    if laden and item.load is not None:
+        share = (item.load.mass_kg - item.resting_load_kg) / mass
+        drag = (share, item.load.drag_coefficient, item.load.pull_height_m)
+    front, rear = stability.lift_off_grades(centre, height, m.wheelbase_m, grade, cross, *drag)
+    side = stability.lateral_tip_slope(max(height, without), m.track_gauge_m)
+    return Stance(front, rear, float(side))
+
+
+def _resting(item: Carried, laden: bool, aids: bool) -> tuple[float, float, float]:
+    """Mass on the wheels (kg), its centre ahead of the rear group and its height (m)."""
+    m = item.machine
+    masses = [m.unladen_mass_kg]
+    x = [m.unladen_front_kg / m.unladen_mass_kg * m.wheelbase_m]
+    height = [m.cg_height_m]
+    if aids:
+        masses += [group.aid_mass_kg for group in item.groups]
+        x += [m.wheelbase_m, 0.0]
+        height += [m.front.tyre.radius_m, m.rear.tyre.radius_m]
+    if laden and item.load is not None:
+        masses.append(item.resting_load_kg)
+        x.append(item.load.centre_ahead_of_rear_m)
+        height.append(item.load.centre_height_m)
+    mass, centre, high = loads.combine(masses, x, height)
+    return float(mass), float(centre), float(high)
+
+
 def group_loads(
     item: Carried, laden: bool, grade: Floats, cross: Floats
 ) -> tuple[Floats, Floats, float]:
     """Loads of the groups (n, 2) in kN, drag (n,) in kN, height of the centre of gravity in m.
 
-    ``grade`` is in the direction of travel; the front group leads both ways.
+    ``grade`` is in the direction of travel; the front group leads both ways. A negative load means
+    that the group lifts off.
     """
     m = item.machine
-    front_radius = m.front.tyre.radius_m
-    masses = [m.unladen_mass_kg, item.groups[0].aid_mass_kg, item.groups[1].aid_mass_kg]
-    x = [m.unladen_front_kg / m.unladen_mass_kg * m.wheelbase_m, m.wheelbase_m, 0.0]
-    height = [m.cg_height_m, front_radius, m.rear.tyre.radius_m]
+    mass, centre, cg_height = _resting(item, laden, True)
     pull: Floats = np.zeros_like(grade)
     pull_height = 0.0
     if laden and item.load is not None:
-        masses.append(item.resting_load_kg)
-        x.append(item.load.centre_ahead_of_rear_m)
-        height.append(item.load.centre_height_m)
         dragged = kn_from_kg(item.load.mass_kg * (1 - item.load.carried_share))
         pull = loads.drag_pull_kn(dragged, item.load.drag_coefficient, grade)
         pull_height = item.load.pull_height_m
-    mass, centre, cg_height = loads.combine(masses, x, height)
     front, rear = loads.axle_loads_kn(
         kn_from_kg(mass),
         centre,
@@ -138,4 +186,4 @@ def group_loads(
         pull_height,
         cross,
     )
-    return np.stack([front, rear], axis=-1), pull, float(cg_height)
+    return np.stack([front, rear], axis=-1), pull, cg_height

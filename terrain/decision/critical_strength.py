@@ -69,9 +69,9 @@ def critical_inverse(
     Returns
     -------
     ndarray, shape (n_place, n_item)
-        1/kPa. ``1 / low_kpa`` where the weakest ground passes, 0 where the strongest does not, NaN
-        where a reserve is unknown (no slope, or an axle that lifts). A place passes a cone index
-        ``c`` where ``c * value >= 1``.
+        1/kPa. ``1 / low_kpa`` where the weakest ground passes, 0 where the strongest does not (as
+        where wheels lift off), NaN where a reserve is unknown. A place passes a cone index ``c``
+        where ``c * value >= 1``.
 
     Notes
     -----
@@ -156,7 +156,8 @@ class CriticalGrid:
 
     ``row_of`` finds the row of a node (film, grade, cross slope), -1 where no draw comes near;
     ``values`` has one array (n_row, n_load) for each setup, ``loads_kg`` the masses of its
-    columns. Grades begin at ``-STEEPEST``, cross slopes at 0: their sign does not count.
+    columns. Grades begin at ``-STEEPEST``, cross slopes at 0: their sign does not count. Where
+    wheels lift off the value falls to 0 within one ``STEP``, mostly a little too early.
     """
 
     film_of: Counts

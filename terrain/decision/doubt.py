@@ -6,14 +6,20 @@ of the draws in which a setup meets the need: a statement about the inputs' spre
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
 from terrain.decision.assessment import Assessment
-from terrain.decision.doubt_answers import DrawnBlock, drawn_block, met_on_block
+from terrain.decision.doubt_answers import (
+    DrawnBlock,
+    TrailPieces,
+    drawn_block,
+    met_on_block,
+    pieces_of_trails,
+)
 from terrain.decision.doubt_draws import Varied, make_world, varied_along
 from terrain.decision.doubt_results import Doubt
 from terrain.decision.doubt_sources import (
@@ -48,13 +54,15 @@ def doubt_of(situation: Situation) -> Doubt:
     What is varied, and by how much, stands in the settings of the run (:class:`DoubtSettings`) and
     is told in ``counted`` of the result.
     """
+    along = situation.along
     return doubt_about(
-        situation.along.stations,
-        situation.along.states,
+        along.stations,
+        along.states,
         situation.assessment,
         situation.settings,
         situation.block.dem.cell_m,
         situation.strength,
+        pieces_of_trails(along.stations, along.network, along.routes),
     )
 
 
@@ -65,6 +73,7 @@ def doubt_about(
     settings: Settings,
     cell_m: float,
     strength: Strength | None = None,
+    pieces: TrailPieces | None = None,
 ) -> Doubt:
     """As :func:`doubt_of`, from the parts of a situation.
 
@@ -79,6 +88,8 @@ def doubt_about(
         Cell of the DEM, metres.
     strength : Strength, optional
         Tells how many places of each polygon were probed already.
+    pieces : TrailPieces, optional
+        Tells which way the timber of each trail takes; without it the trails are looked at alone.
     """
     doubt = settings.doubt
     verified = frost_is_verified(settings.ground)
@@ -99,9 +110,8 @@ def doubt_about(
         stations, kept, assessment.evaluations, assessment.items, settings, varied, worlds
     )
     chosen = block.states.index(chosen_state)
-    codes, trails = pd.factorize(stations["trail"].astype(str))
-    trail_of = np.asarray(codes, dtype=np.int64)
-    meets, passed = met_on_block(block, one, chosen, trail_of, len(trails))
+    pieces = pieces_of_trails(stations) if pieces is None else pieces
+    meets, *passed = met_on_block(block, one, chosen, pieces)
     setups = assessment.evaluation.setups
     by_setup = _block_table(block, setups, meets)
     leaders = _leaders(assessment, meets[:, chosen])
@@ -111,10 +121,11 @@ def doubt_about(
     asked = [n for n in dict.fromkeys((shown, lightest)) if n is not None and 0 < here[n] < 1]
     found = sources_of_doubt(block, worlds, chosen, asked, setups, places)
     reserve = assessment.evaluations[chosen_state].reserve
-    assessed = np.asarray(np.isfinite(reserve).all(axis=1), dtype=bool)
-    blind_m = float(stations["length_m"].to_numpy()[~assessed].sum())
+    assessed = np.isfinite(reserve)
+    own = assessment.evaluation.column(shown)
+    blind_m = float(stations["length_m"].to_numpy()[~assessed[:, own]].sum())
     table = assessment.ranking.setups
-    by_trail = _trail_table(trails, setups, passed, assessed, trail_of, doubt.draws)
+    by_trail = _trail_table(pieces, setups, passed, assessed, doubt.draws)
     setup_words = SetupWords(
         names={str(k): str(v) for k, v in zip(table["setup"], table["description"], strict=True)},
         chance={str(name): float(share) for name, share in here.items()},
@@ -129,16 +140,19 @@ def doubt_about(
         sources=found.get(shown, no_sources()),
         leaders=leaders,
         sentence=doubt_sentence(setup_words, shown, lightest, assessment.usual, leaders, by_trail),
-        measure_next=measure_next_sentence(setup_words, asked, MORE_READINGS),
+        measure_next=measure_next_sentence(setup_words, shown, lightest, MORE_READINGS)
+        if np.isfinite(places).any()
+        else "",
         counted=counted_sentences(settings, varied, blind_m, has_load),
+        state=chosen_state,
     )
 
 
 def _block_table(block: DrawnBlock, setups: tuple[str, ...], meets: Flags) -> pd.DataFrame:
-    """Chances by setup and state, NaN in a state in which nothing could be assessed."""
+    """Chances by setup and state, NaN where too much is not assessed to tell."""
     draws = meets.shape[2]
     count = meets.sum(axis=2).astype(float)  # (setup, state)
-    count[:, block.assessed_m == 0] = np.nan
+    count[block.room_m < 0] = np.nan
     low, high = share_interval(count / draws, draws)
     return pd.DataFrame(
         {
@@ -152,26 +166,29 @@ def _block_table(block: DrawnBlock, setups: tuple[str, ...], meets: Flags) -> pd
 
 
 def _trail_table(
-    trails: pd.Index,
+    pieces: TrailPieces,
     setups: tuple[str, ...],
-    passed: NDArray[np.int64],
+    passed: Sequence[NDArray[np.int64]],
     assessed: Flags,
-    trail_of: NDArray[np.int64],
     draws: int,
 ) -> pd.DataFrame:
-    """Share of the draws in which no metre of a trail is short.
+    """Shares of the draws in which no metre of a trail, nor of its way to the landing, is short.
 
-    NaN where a metre of the trail could not be assessed, unless the rest is short in every draw.
+    ``alone`` is that of the trail by itself. NaN where a metre that is looked at could not be
+    assessed, unless the rest is short in every draw.
     """
-    blind = np.zeros(len(trails), dtype=bool)
-    np.logical_or.at(blind, trail_of, ~assessed)
-    chance = passed / draws
-    chance = np.where(blind[:, None] & (passed > 0), np.nan, chance)
+    blind = np.zeros((pieces.own.shape[1], len(setups)), dtype=bool)
+    np.logical_or.at(blind, pieces.piece_of, ~assessed)
+    alone, chance = (
+        np.where((lies @ blind) & (count > 0), np.nan, count / draws).ravel()
+        for lies, count in zip((pieces.own, pieces.with_way), passed, strict=True)
+    )
     return pd.DataFrame(
         {
-            "trail": np.repeat(np.asarray(trails, dtype=object), len(setups)),
-            "setup": np.tile(np.array(setups, dtype=object), len(trails)),
-            "chance": chance.ravel(),
+            "trail": np.repeat(np.array(pieces.trails, dtype=object), len(setups)),
+            "setup": np.tile(np.array(setups, dtype=object), len(pieces.trails)),
+            "chance": chance,
+            "alone": alone,
         }
     )
 

@@ -24,8 +24,19 @@ from terrain.decision.critical_strength import (
 from terrain.decision.doubt_draws import LEAST_CONE_INDEX_KPA, Varied, World, drawn_cone_index_kpa
 from terrain.decision.results import Evaluation
 from terrain.models.settings import Settings
+from terrain.stations.network import Network
+from terrain.stations.routes import Routes, edges_to_landing
+from terrain.stations.traffic import edge_of
 
-__all__ = ["DrawnBlock", "drawn_block", "drawn_slopes", "grouped", "met_on_block"]
+__all__ = [
+    "DrawnBlock",
+    "TrailPieces",
+    "drawn_block",
+    "drawn_slopes",
+    "grouped",
+    "met_on_block",
+    "pieces_of_trails",
+]
 
 Floats = NDArray[np.floating[Any]]
 Flags = NDArray[np.bool_]
@@ -67,14 +78,13 @@ class DrawnBlock:
     rows : ndarray of int, shape (n,)
         Which stations these are; every setup passes the others in all draws.
     length_m, grade, cross : ndarray, shape (n,)
-    assessed : ndarray of bool, shape (n, n_state)
-        False where the verdict leaves a station out.
+    assessed : ndarray of bool, shape (n_setup, n, n_state)
+        Where the verdict knows the setup's reserve.
     kinds : tuple of Kinds
         By state.
-    assessed_m : ndarray, shape (n_state,)
-        Assessed metres of the whole block.
-    few_share : float
-        Share of them that may stay short under every setup.
+    room_m : ndarray, shape (n_setup, n_state)
+        Metres that may stay short under every setup: what the few that may stay open leave beside
+        those that are not assessed. Negative where nobody can tell.
     own : ndarray or None
         Reciprocal critical cone index (1/kPa) at the stations' own slopes, (n_setup, n), where
         only soil strength varies.
@@ -91,8 +101,7 @@ class DrawnBlock:
     cross: Floats
     assessed: Flags
     kinds: tuple[Kinds, ...]
-    assessed_m: Floats
-    few_share: float
+    room_m: Floats
     own: Floats | None
     grid: CriticalGrid | None
 
@@ -108,12 +117,12 @@ class DrawnBlock:
         (an axle lifts) is short. Slopes and loads are those of ``world``.
         """
         cone = np.stack([self.kinds[state].cone_kpa(soil[:, part]) for soil, state in cases])
-        assessed = np.stack([self.assessed[:, state] for _, state in cases])[:, None]
+        assessed = np.stack([self.assessed[..., state] for _, state in cases], axis=1)
         short = np.empty((len(self.items), *cone.shape), dtype=bool)
         for k, inverse in enumerate(self._inverses(world, part)):
             np.greater_equal(cone * inverse, 1, out=short[k])
             np.logical_not(short[k], out=short[k])
-            short[k] &= assessed
+            short[k] &= assessed[k, :, None]
         return short
 
     def _inverses(self, world: World, part: slice) -> Iterator[Floats]:
@@ -177,7 +186,7 @@ def drawn_block(
     columns = ("cone_index_low_kpa", "cone_index_kpa", "cone_index_high_kpa")
     figures = np.stack([states[name][list(columns)].to_numpy(dtype=float).T for name in names])
     reserves = [evaluations[name].reserve for name in names]
-    assessed = np.stack([np.isfinite(r).all(axis=1) for r in reserves], axis=1)
+    assessed = np.stack([np.isfinite(reserve).T for reserve in reserves], axis=-1)
     length, grade, cross = (
         stations[name].to_numpy(dtype=float) for name in ("length_m", "grade", "cross_slope")
     )
@@ -203,8 +212,9 @@ def drawn_block(
     else:
         own = critical_inverse(stations, items, settings, LEAST_CONE_INDEX_KPA, top)
         least = own.min(axis=1)
-    sure = np.where(assessed.T, weakest, 1e9).min(axis=0) * least >= 1
-    rows = np.flatnonzero(~sure & assessed.any(axis=1))
+    looked_at = np.asarray(assessed.any(axis=0), dtype=bool)
+    sure = np.where(looked_at.T, weakest, 1e9).min(axis=0) * least >= 1
+    rows = np.flatnonzero(~sure & looked_at.any(axis=1))
     if grid is not None:
         grid = grid.at_stations(rows)
     return DrawnBlock(
@@ -215,13 +225,18 @@ def drawn_block(
         length_m=length[rows],
         grade=grade[rows],
         cross=cross[rows],
-        assessed=assessed[rows],
+        assessed=assessed[:, rows],
         kinds=tuple(_kinds(varied.polygon_of[rows], f[:, rows]) for f in figures),
-        assessed_m=length @ assessed,
-        few_share=settings.decision.measures_share_max,
+        room_m=_room(assessed, length, settings.decision.measures_share_max),
         own=None if own is None else own[rows].T,
         grid=grid,
     )
+
+
+def _room(assessed: Flags, length: Floats, few_share: float) -> Floats:
+    """Metres that may stay short under every setup, (n_setup, n_state); see :class:`DrawnBlock`."""
+    room = few_share * length.sum() - np.einsum("kns,n->ks", ~assessed, length)
+    return np.where(assessed.any(axis=1), room, -1.0)
 
 
 def _extremes(worlds: Sequence[World]) -> tuple[Floats, Floats]:
@@ -236,9 +251,48 @@ def _kinds(polygon_of: Counts, figures: Floats) -> Kinds:
     return Kinds(alike[:, 0].astype(np.int64), alike[:, 1:].T, kind_of.ravel())
 
 
+@dataclass(frozen=True, slots=True)
+class TrailPieces:
+    """Pieces of trail between junctions, and which of them lie on a trail and on its way out.
+
+    Attributes
+    ----------
+    trails : tuple of str
+        In the order of the stations table.
+    piece_of : ndarray of int, shape (n_station,)
+        Number of each station's piece.
+    own, with_way : ndarray of bool, shape (n_trail, n_piece)
+        Pieces of the trail; and those that its timber passes on the way to the landing too.
+    """
+
+    trails: tuple[str, ...]
+    piece_of: Counts
+    own: Flags
+    with_way: Flags
+
+
+def pieces_of_trails(
+    stations: pd.DataFrame, network: Network | None = None, routes: Routes | None = None
+) -> TrailPieces:
+    """Cut the trails into pieces; without a network a trail is one piece, and has no way out."""
+    codes, names = pd.factorize(stations["trail"].astype(str))
+    trails = tuple(str(name) for name in names)
+    if network is None or routes is None:
+        alone = np.eye(len(trails), dtype=bool)
+        return TrailPieces(trails, np.asarray(codes, dtype=np.int64), alone, alone)
+    number = {name: k for k, name in enumerate(trails)}
+    own = np.zeros((len(trails), len(network.trail)), dtype=bool)
+    with_way = own.copy()
+    for edge, passed in enumerate(edges_to_landing(network, routes)):
+        trail = number[str(network.trail[edge])]
+        own[trail, edge] = True
+        with_way[trail, list(passed)] = True
+    return TrailPieces(trails, edge_of(stations, network), own, with_way)
+
+
 def met_on_block(
-    block: DrawnBlock, world: World, chosen: int, trail_of: Counts, trails: int
-) -> tuple[Flags, Counts]:
+    block: DrawnBlock, world: World, chosen: int, pieces: TrailPieces
+) -> tuple[Flags, Counts, Counts]:
     """Which setups meet the need in each draw and state, and how often each passes each trail.
 
     Parameters
@@ -247,33 +301,35 @@ def met_on_block(
     world : World
     chosen : int
         Position of the state of the run, in which the trails are counted.
-    trail_of : ndarray of int
-        Number of the trail of every station of the stations table.
-    trails : int
-        How many trails there are.
+    pieces : TrailPieces
 
     Returns
     -------
     meets : ndarray of bool, shape (n_setup, n_state, n_draw)
-    passed : ndarray of int, shape (n_trail, n_setup)
-        Draws in which no assessed metre of the trail is short.
+    passed, with_way : ndarray of int, shape (n_trail, n_setup)
+        Draws in which no assessed metre of the trail is short; and draws in which none is on the
+        trail and on its way to the landing.
     """
     cases = [(world.soil, state) for state in range(len(block.states))]
     meets = np.zeros((len(block.items), len(cases), world.draws), dtype=bool)
-    order, starts = grouped(trail_of[block.rows])
-    named = trail_of[block.rows][order][starts]
-    passed = np.full((trails, len(block.items)), world.draws, dtype=np.int64)
-    some, most = block.assessed_m > 0, block.few_share * block.assessed_m
+    piece_of = pieces.piece_of[block.rows]
+    order, starts = grouped(piece_of)
+    hit = piece_of[order][starts]
+    own, way = (lies[:, hit].T.astype(np.float32) for lies in (pieces.own, pieces.with_way))
+    passed = np.full((len(pieces.trails), len(block.items)), world.draws, dtype=np.int64)
+    with_way = passed.copy()
     for part in block.portions(world.draws, len(cases)):
         short = block.short(world, part, cases)
         unsolved = short.all(axis=0)
-        few = unsolved @ block.length_m <= most[:, None]
+        unsolved_m = unsolved @ block.length_m
         for k, of_setup in enumerate(short):
             solvable = (of_setup & ~unsolved).any(axis=-1)
-            meets[k, :, part] = ~solvable & few & some[:, None]
-            by_trail = np.logical_or.reduceat(of_setup[chosen][:, order], starts, axis=1)
-            passed[named, k] -= by_trail.sum(axis=0)
-    return meets, passed
+            meets[k, :, part] = ~solvable & (unsolved_m <= block.room_m[k][:, None])
+            shut = np.logical_or.reduceat(of_setup[chosen][:, order], starts, axis=1)
+            times = shut.astype(np.float32)  # a product of floats is fast, one of flags is not
+            passed[:, k] -= (times @ own > 0).sum(axis=0)
+            with_way[:, k] -= (times @ way > 0).sum(axis=0)
+    return meets, passed, with_way
 
 
 def grouped(number: Counts) -> tuple[Counts, Counts]:

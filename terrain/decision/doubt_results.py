@@ -20,7 +20,9 @@ class Doubt:
         ``setup``, ``state``, ``chance`` (share of the draws in which the setup meets the need on
         the block), ``low``, ``high`` (95 % interval of that share from the number of draws alone).
     trails : DataFrame
-        ``trail``, ``setup``, ``chance`` in the chosen state.
+        ``trail``, ``setup``, ``chance`` in the chosen state (share of the draws in which no metre
+        of the trail and of its way to the landing is short), ``alone`` (the trail by itself). NaN
+        where metres of them are not assessed.
     sources : DataFrame
         ``source`` (words, such as the strength of a soil polygon), ``kind``, ``share`` of the doubt
         about the shown setup in the chosen state, and ``settled`` (share that three more cone
@@ -31,6 +33,8 @@ class Doubt:
         The answer in words, and where to measure next (empty where nothing is in doubt).
     counted : tuple of str
         What was varied and by how much, and what was not.
+    state : str
+        The chosen moisture state; empty in a record that was made without it.
     """
 
     draws: int
@@ -42,3 +46,4 @@ class Doubt:
     sentence: str
     measure_next: str
     counted: tuple[str, ...]
+    state: str = ""

@@ -106,10 +106,9 @@ def sources_of_doubt(
     """
     if not asked:
         return {}
-    total = float(block.assessed_m[state])
 
     def met(made: _Parts) -> NDArray[np.bool_]:
-        return _met_by_parts(made, total, block.few_share)
+        return _met_by_parts(made, block.room_m[:, state])
 
     one, two, one_alike, two_alike = worlds
     first, first_other_soil, first_alike = _parts_of_block(
@@ -202,10 +201,10 @@ def _parts_of_block(
     return [_Parts(polygons, *both) for both in zip(solvable, unsolved_m, strict=True)]
 
 
-def _met_by_parts(parts: _Parts, assessed_m: float, few_share: float) -> Flags:
+def _met_by_parts(parts: _Parts, room_m: Floats) -> Flags:
     """The rule on the sum of the parts, (n_setup, n_draw)."""
-    few = parts.unsolved_m.sum(axis=-1) <= few_share * assessed_m
-    return ~parts.solvable.any(axis=-1) & few & (assessed_m > 0)
+    few = parts.unsolved_m.sum(axis=-1) <= room_m[:, None]
+    return ~parts.solvable.any(axis=-1) & few
 
 
 def _other_sources(block: DrawnBlock) -> list[tuple[str, str, tuple[str, ...]]]:

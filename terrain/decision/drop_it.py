@@ -14,9 +14,10 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from terrain.columns import columns_of
-from terrain.decision.leave_out import LeftOut, leave_out
+from terrain.decision.leave_out import LeftOut, evaluated_anew, leave_out
 from terrain.decision.ranking import OUTCOMES
 from terrain.decision.situation import Situation
+from terrain.models.soil import THAWED_STATES
 
 __all__ = ["LEFT_OUT", "OUT_OF_REACH", "Dropped", "drop_it", "fewest_stretches", "reach_words"]
 
@@ -25,6 +26,15 @@ LEFT_OUT, OUT_OF_REACH = "leave out", "out of reach"
 
 MOST_LOOKS = 400
 """Ways to leave stretches out that are looked at for one setup, at most."""
+
+MOST_LOST = 0.5
+"""Share of the known timber (of the metres where none is known) that may stay behind at most.
+
+Planning assumption: who gives up more than half of a block asks another question.
+"""
+
+_WOULD_DO = " would do."
+_MOST_NAMES = 3  # names in a sentence; of more the first two, and how many more there are
 
 Numbers = frozenset[int]
 Found = tuple[int, float, float, tuple[int, ...]]  # how many, m3 and metres lost, which
@@ -63,9 +73,10 @@ def fewest_stretches(
 
     Notes
     -----
-    The rule is that of the verdict: no metre short that another listed setup passes, and few metres
-    that none passes. Leaving a stretch out touches another one only where it lies on its way to the
-    landing; the search follows these ways and is exact unless it runs into its limit.
+    The rule is that of the verdict: no metre short that another listed setup passes, in this state
+    or a drier one, and few metres that none passes or that are not assessed. Leaving a stretch out
+    touches another one only where it lies on its way to the landing; the search follows these ways
+    and is exact unless it runs into its limit.
     """
     search = _Search(situation, situation.assessment.evaluation.column(setup), rows)
     found = search.best(frozenset())
@@ -102,13 +113,15 @@ class _Search:
         if not left.kept.any():
             return None
         length = self.situation.along.stations["length_m"].to_numpy(dtype=float)
-        assessed, hopeless, short = _masks(left, self.column)
+        unknown, hopeless, short = _masks(left, self.column)
+        if not short.any():
+            short = _short_when_drier(self.situation, left, self.column)
         most = self.situation.settings.decision.measures_share_max
         if short.any():
             options = self._ways_out(gone, short)
             if options is None:
                 return None
-        elif length[hopeless].sum() > most * length[assessed].sum() or not assessed.any():
+        elif length[hopeless | unknown].sum() > most * length[left.kept].sum():
             options = [k for k in self._open(gone) if hopeless[self.rows[k]].any()]
         else:
             volume = left.stranded_m3 if np.isfinite(left.stranded_m3) else np.inf
@@ -133,11 +146,16 @@ class _Search:
         for k in self._open(gone):
             other = self.left(gone | {k})
             changed[k] = (other.kept != left.kept) | (other.turned != left.turned)
-        choices = [
-            [k for k, where in changed.items() if where[group].any()]
-            for group in groups
-            if len(group)
-        ]
+        choices = []
+        for group in groups:
+            if not len(group):
+                continue
+            options = [k for k, where in changed.items() if where[group].any()]
+            # several others together may cut off what none of them does alone
+            rest = self.left(gone | (changed.keys() - set(options)))
+            if not (rest.kept & (rest.turned == left.turned))[group].all():
+                options = list(changed)
+            choices.append(options)
         if not all(choices):
             return None
         forced = frozenset(options[0] for options in choices if len(options) == 1)
@@ -145,11 +163,28 @@ class _Search:
 
 
 def _masks(left: LeftOut, column: int) -> tuple[NDArray[np.bool_], ...]:
-    """Where it is assessed, where no setup passes, and where this one alone falls short."""
+    """Of what is kept: where this setup is not assessed, where none passes, where it is short."""
     reserve = left.evaluation.reserve
-    assessed = np.asarray(np.isfinite(reserve).all(axis=1), dtype=bool)
-    hopeless = np.asarray(assessed & (reserve < 0).all(axis=1), dtype=bool)
-    return assessed, hopeless, assessed & (reserve[:, column] < 0) & ~hopeless
+    hopeless = np.asarray((reserve < 0).all(axis=1), dtype=bool)
+    own = reserve[:, column]
+    return left.kept & np.isnan(own), hopeless, (own < 0) & ~hopeless
+
+
+def _short_when_drier(situation: Situation, left: LeftOut, column: int) -> NDArray[np.bool_]:
+    """Where this setup falls short on drier ground, though another one passes there then.
+
+    In the chosen state such metres may be hopeless for all. The block dries again, so they count.
+    """
+    short = np.zeros(len(left.kept), dtype=bool)
+    chosen = situation.settings.ground.state
+    drier = THAWED_STATES[: THAWED_STATES.index(chosen)] if chosen in THAWED_STATES else ()
+    for state in drier:
+        if state in situation.assessment.evaluations:
+            reserve = evaluated_anew(
+                situation, situation.assessment.items, left.turned, left.against, ~left.kept, state
+            ).reserve
+            short |= (reserve[:, column] < 0) & ~(reserve < 0).all(axis=1)
+    return short
 
 
 def drop_it(
@@ -175,8 +210,9 @@ def drop_it(
     DataFrame
         One row for each usual setup that does not suit and is lighter than the candidate; for every
         usual setup where nothing suits. Lightest first. A setup that leaving stretches out does not
-        help has no row. Where leaving out the stretches that no listed setup passes is enough,
-        because the rest lies beyond them, the row says just that.
+        help has no row, nor one that falls short in a drier state only, nor one for which more than
+        :data:`MOST_LOST` of the timber would stay behind. Where leaving out the stretches that no
+        listed setup passes is enough, because the rest lies beyond them, the row says just that.
     """
     assessment = situation.assessment
     ranked = assessment.ranking.setups.set_index("setup")
@@ -186,34 +222,57 @@ def drop_it(
     by_traction = [(name, rows) for name, kind, rows in named if kind in (0, 1)]
     hopeless = [(name, rows) for name, kind, rows in named if kind == 0]
     without = leave_out(situation, [rows for _, rows in hopeless]) if hopeless else None
+    length = situation.along.stations["length_m"].to_numpy(dtype=float)
     table = []
     for setup in assessment.usual:
         row = ranked.loc[setup]
         if row["outcome"] != OUTCOMES[-1] or row["added_mass_kg"] >= heaviest:
             continue
+        if isinstance(row.get("drier_state"), str):
+            continue  # in the chosen state it would do: no stretch stands in its way
         column = assessment.evaluation.column(setup)
         reserve = assessment.evaluation.reserve[:, column]
         mine = [(name, rows) for name, rows in by_traction if (reserve[rows] < 0).any()]
         if without is not None and without.kept.any():
-            _, still, short = _masks(without, column)
-            if not (still | short).any():
-                description = str(row["description"])
-                table.append(_out_of_reach(setup, description, hopeless, mine, without))
+            unknown, still, short = _masks(without, column)
+            few = situation.settings.decision.measures_share_max * length[without.kept].sum()
+            short = short | _short_when_drier(situation, without, column)
+            if not (still | short).any() and length[unknown].sum() <= few:
+                if not _loses_most(situation, without):
+                    description = str(row["description"])
+                    table.append(
+                        _out_of_reach(situation, setup, description, hopeless, mine, without)
+                    )
                 continue
         dropped = fewest_stretches(situation, setup, [rows for _, rows in mine])
-        if dropped is not None:
+        if dropped is None or not dropped.stretches:
+            continue
+        if not _loses_most(situation, dropped.left):
             chosen = [mine[k] for k in dropped.stretches]
             table.append(_row(situation, setup, str(row["description"]), chosen, dropped, remedies))
     return pd.DataFrame(table, columns=list(columns_of("drop_it")))
 
 
 def reach_words(table: pd.DataFrame) -> str:
-    """What the lightest setup that falls short only out of reach would do; empty for none."""
+    """In one short sentence, what the lightest setup that falls short only out of reach would do.
+
+    Empty for none. The rest of the answer stands in the table.
+    """
     found = table.loc[table["kind"] == OUT_OF_REACH, "sentence"]
-    return str(found.iloc[0]) if len(found) else ""
+    return str(found.iloc[0]).split(_WOULD_DO)[0] + _WOULD_DO if len(found) else ""
+
+
+def _loses_most(situation: Situation, left: LeftOut) -> bool:
+    """Whether so much would stay behind that it is no answer any more."""
+    known = float(situation.along.traffic.volumes["volume_m3"].sum())  # NaN counts as nothing
+    if known > 0 and np.isfinite(left.stranded_m3):
+        return left.stranded_m3 > MOST_LOST * known
+    total = float(situation.along.stations["length_m"].sum())
+    return left.left_out_m + left.cut_off_m > MOST_LOST * total
 
 
 def _out_of_reach(
+    situation: Situation,
     setup: str,
     description: str,
     hopeless: Sequence[tuple[str, NDArray[np.int64]]],
@@ -223,15 +282,13 @@ def _out_of_reach(
     """The setup falls short only where no listed setup passes, and beyond."""
     names = [name for name, _ in hopeless]
     beyond = [name for name, rows in mine if name not in names and not left.kept[rows].any()]
-    sentence = f"{_listed(names)}: no listed setup passes. If left out, whatever is fitted:"
-    sentence += _behind(left)
+    sentence = f"Without {_some(names)}"
+    if left.cut_off_m > 0:
+        sentence += f" and {left.cut_off_m:.0f} m behind {'it' if len(names) == 1 else 'them'}"
+    sentence += f": {description}{_WOULD_DO} No listed setup passes there."
     if beyond:
-        sentence += (
-            f" {_listed(beyond)} {'is' if len(beyond) == 1 else 'are'} out of reach then, and"
-        )
-        sentence += f" {description} would do."
-    else:
-        sentence += f" Then {description} would do."
+        sentence += f" Out of reach then: {_some(beyond)}."
+    sentence += _behind(situation, left)
     return {
         "setup": setup,
         "kind": OUT_OF_REACH,
@@ -261,16 +318,19 @@ def _row(
     metres: dict[str, float] = {}
     for _, rows in chosen:
         metres[trail[rows[0]]] = metres.get(trail[rows[0]], 0.0) + float(length[rows].sum())
-    places = _listed([f"{value:.0f} m of trail {name}" for name, value in metres.items()])
-    sentence = f"Without {places}: {description} would do."
-    sentence += _behind(left)
+    names = [name for name, _ in chosen]
+    places = f"{sum(metres.values()):.0f} m on {len(metres)} trails"
+    if len(metres) <= _MOST_NAMES:
+        places = _listed([f"{value:.0f} m of trail {name}" for name, value in metres.items()])
+    sentence = f"Without {_some(names)} ({places}): {description}{_WOULD_DO}"
+    sentence += _behind(situation, left)
     if not dropped.sure:
         sentence += " Fewer stretches might do: the search was cut short."
-    eased = _eased([name for name, _ in chosen], setup, remedies)
+    eased = _eased(names, setup, remedies)
     return {
         "setup": setup,
         "kind": LEFT_OUT,
-        "stretches": ", ".join(name for name, _ in chosen),
+        "stretches": ", ".join(names),
         "n_stretches": len(chosen),
         "left_out_m": left.left_out_m,
         "stranded_m3": left.stranded_m3,
@@ -281,15 +341,24 @@ def _row(
     }
 
 
-def _behind(left: LeftOut) -> str:
-    """What would stay in the wood, and what would be cut off."""
+def _behind(situation: Situation, left: LeftOut) -> str:
+    """What would stay in the wood, what would be cut off, and what is left to drive on."""
     text = " How much timber would stay behind is not known."
     if np.isfinite(left.stranded_m3):
         known = "At least " if left.unknown_trails else ""
         text = f" {known}{left.stranded_m3:.0f} m3 of timber would stay behind."
     if left.cut_off_trails:
-        text += f" Cut off: {left.cut_off_m:.0f} m of {_listed(list(left.cut_off_trails))}."
+        text += f" Cut off: {left.cut_off_m:.0f} m of {_some(left.cut_off_trails, 'trails')}."
+    length = situation.along.stations["length_m"].to_numpy(dtype=float)
+    text += f" {length[left.kept].sum():.0f} m of {length.sum():.0f} m of trail stay reachable."
     return text
+
+
+def _some(names: Sequence[str], kind: str = "stretches") -> str:
+    """Names as a sentence can bear them: of many the first two, and how many more."""
+    if len(names) <= _MOST_NAMES:
+        return _listed(names)
+    return f"{names[0]}, {names[1]} and {len(names) - 2} more {kind}"
 
 
 def _listed(words: Sequence[str]) -> str:

@@ -47,10 +47,13 @@ def evaluate(
     -----
     A setup passes where the machine holds loaded toward the landing and empty away from it. A
     machine without load is looked at with its one mass in both directions. The front group leads
-    both ways. Pressure is that of the downhill side on the cross slope, the larger of the groups
-    and of the two states. A higher cone index never lowers the reserve: grip rises with it, the
-    resistance falls, and a descent is credited with the resistance of firm ground only: once,
-    within the gross traction of a driven group, and by itself where a group is not driven.
+    both ways. Where an axle group or the uphill wheels lift off in the statics the setup fails,
+    whatever the grip: the reserve is the slope at which they lift less the slope that is there,
+    where that is less than what the grip leaves. NaN is for unknown ground alone. Pressure is that
+    of the downhill side on the cross slope, the larger of the groups and of the two states. A
+    higher cone index never lowers the reserve: grip rises with it, the resistance falls, and a
+    descent is credited with the resistance of firm ground only: once, within the gross traction of
+    a driven group, and by itself where a group is not driven.
     """
     n = len(stations)
     bearing = stations["bearing_kpa"].to_numpy(dtype=float)
@@ -106,10 +109,12 @@ def _cause(way: Travel, laden: bool) -> NDArray[np.int8]:
             binding == demand.Binding.CROSS_SLOPE,
             binding == demand.Binding.DRIVELINE,
             binding == demand.Binding.GRIP_HOLDING,
+            binding == demand.Binding.AXLE_LIFTS,
+            binding == demand.Binding.SIDE_LIFTS,
             (drag > rolling) & (drag > way.grade),
             rolling > way.grade,
         ],
-        [0, 5 + empty, 7 + empty, 2 + 2 * empty, 11, 9 + empty],
+        [0, 5 + empty, 7 + empty, 2 + 2 * empty, 12 + empty, 14 + empty, 11, 9 + empty],
         default=1 + 2 * empty,
     ).astype(np.int8)
 

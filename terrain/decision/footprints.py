@@ -125,7 +125,9 @@ def _peaks(item: Carried, weight_kn: float) -> list[dict[str, object]]:
     if machine.front.tyre.designation != tyre.designation:
         return []
     wheel_kn = weight_kn / machine.wheels
-    deflection = contact.static_deflection_m(wheel_kn, tyre.inflation_kpa)
+    # the hardest tyre of all: a band asks for the charted pressure, a soft tyre earns nothing there
+    inflation = max(g.inflation_kpa for g in item.groups)
+    deflection = contact.static_deflection_m(wheel_kn, inflation)
     if kinds in ({"bare"}, {"chains"}):
         driven = sum(g.group.wheels // 2 for g in item.groups if g.group.driven)
         peak = peak_pressure.mean_maximum_pressure_wheel_kpa(

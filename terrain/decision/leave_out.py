@@ -14,6 +14,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from terrain.decision.assessment import in_state
 from terrain.decision.carried import Carried
 from terrain.decision.evaluation import evaluate
 from terrain.decision.results import Evaluation
@@ -28,6 +29,9 @@ _SLOPES = ("grade", "cross_slope", "grade_profile")
 _FAR_OFF_M = 1e12  # loose ends of pieces lie at no landing, however near one is
 _PIECE = "\x1f"  # parts a trail's name from the number of its piece; no name holds it
 _FLOATS = ("reserve_loaded", "reserve_empty", "pressure_kpa", "pressure_ratio")
+
+Parting = tuple[int, int]
+"""An edge, and the number of the station along it before which it is parted."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,8 +57,8 @@ class LeftOut:
         Stations that are still driven: neither left out nor cut off.
     cut_off : ndarray of bool, shape (n_station,)
         Stations beyond, from which no landing is reached any more.
-    turned : ndarray of bool, shape (n_station,)
-        Kept stations that are now travelled the other way.
+    turned, against : ndarray of bool, shape (n_station,)
+        Kept stations that are now travelled the other way, or both ways.
     evaluation : Evaluation
         Of the setups asked for, on all stations; NaN where a station is not kept.
     short_m, new_short_m : ndarray, shape (n_setup,)
@@ -74,6 +78,7 @@ class LeftOut:
     kept: NDArray[np.bool_]
     cut_off: NDArray[np.bool_]
     turned: NDArray[np.bool_]
+    against: NDArray[np.bool_]
     evaluation: Evaluation
     short_m: NDArray[np.float64]
     new_short_m: NDArray[np.float64]
@@ -89,6 +94,7 @@ def leave_out(
     situation: Situation,
     rows_list: Sequence[NDArray[np.int64]],
     setups: Sequence[str] | None = None,
+    parted: Parting | None = None,
 ) -> LeftOut:
     """Take stretches out of the trails and send the timber the ways that are left.
 
@@ -99,6 +105,9 @@ def leave_out(
         Positions of the stations of each stretch.
     setups : sequence of str, optional
         Setups to look at; all scored ones by default.
+    parted : (int, int), optional
+        Number of an edge, and of its stations along it the first beyond a place over which no
+        timber goes any more: what is driven over it now has to go another way round.
 
     Notes
     -----
@@ -112,7 +121,7 @@ def leave_out(
     for rows in rows_list:
         gone[rows] = True
     edge = edge_of(stations, network)
-    pieces, piece_of, trail_of = _cut(stations, network, edge, gone)
+    pieces, piece_of, trail_of = _cut(stations, network, edge, gone, parted)
     trails = _pieces_frame(block.trails, trail_of)
     snap_m = block.settings.terrain.snap_m
     routes, _ = find_routes(pieces, trails, block.landings, snap_m)
@@ -148,6 +157,7 @@ def leave_out(
         kept=kept,
         cut_off=cut_off,
         turned=turned,
+        against=against,
         evaluation=evaluation,
         short_m=length @ short,
         new_short_m=length @ (short & ~was_short),
@@ -166,6 +176,7 @@ def evaluated_anew(
     turned: NDArray[np.bool_],
     against: NDArray[np.bool_],
     without: NDArray[np.bool_],
+    state: str | None = None,
 ) -> Evaluation:
     """The plan's evaluation of ``items`` with some stations travelled the other way.
 
@@ -177,8 +188,13 @@ def evaluated_anew(
     turned, against, without : ndarray of bool, shape (n_station,)
         Travelled the other way; travelled both ways (the smaller reserve counts); not travelled
         (NaN afterwards).
+    state : str, optional
+        Moisture state; the chosen one by default.
     """
     plan, stations = situation.assessment.evaluation, situation.along.stations
+    if state is not None and state != situation.settings.ground.state:
+        plan = situation.assessment.evaluations[state]
+        stations = in_state(stations, situation.along.states[state])
     columns = np.array([plan.column(item.setup.id) for item in items], dtype=np.int64)
     new = {name: getattr(plan, name)[:, columns].copy() for name in (*_FLOATS, "cause")}
     outside = plan.extrapolated[:, columns].copy()
@@ -226,9 +242,13 @@ def heading_along(
 
 
 def _cut(
-    stations: pd.DataFrame, network: Network, edge: NDArray[np.int64], gone: NDArray[np.bool_]
+    stations: pd.DataFrame,
+    network: Network,
+    edge: NDArray[np.int64],
+    gone: NDArray[np.bool_],
+    parted: Parting | None,
 ) -> tuple[Network, NDArray[np.int64], dict[str, str]]:
-    """The network in pieces without the stations that are ``gone``.
+    """The network in pieces without the stations that are ``gone``, ``parted`` at one more place.
 
     Returns the network, whose trails are pieces; the edge of each station (-1 gone); and the trail
     of every piece. A trail that loses nothing is one piece under its own name.
@@ -237,7 +257,7 @@ def _cut(
     half = stations["length_m"].to_numpy(dtype=float) / 2
     piece_of = np.full(len(stations), -1, dtype=np.int64)
     trail_of: dict[str, str] = {}
-    hurt = set(np.unique(edge[gone]))
+    hurt = set(np.unique(edge[gone])) | ({parted[0]} if parted else set())
     hurt_trails = {str(network.trail[number]) for number in hurt}
     rows_of = {number: np.flatnonzero(edge == number) for number in hurt}
     counter = dict.fromkeys(hurt_trails, 0)
@@ -262,9 +282,11 @@ def _cut(
         rows = rows_of[number]
         rows = rows[np.argsort(chainage[rows], kind="stable")]
         flags = np.concatenate([[False], ~gone[rows], [False]]).astype(np.int8)
-        for first, last in np.flatnonzero(np.diff(flags)).reshape(-1, 2):
+        split = parted[1] if parted and parted[0] == number else -1
+        for first, last in _runs(flags, split):
             start, end = rows[first], rows[last - 1]
-            at_start, at_end = first == 0, last == len(rows)
+            at_start = first == 0 and split != 0
+            at_end = last == len(rows) and split != last
             counter[trail] += not at_start
             span = (
                 whole[0] if at_start else chainage[start] - half[start],
@@ -295,6 +317,15 @@ def _cut(
         landing=np.concatenate([network.landing, np.full(extra, None, dtype=object)]),
     )
     return cut, piece_of, trail_of
+
+
+def _runs(flags: NDArray[np.int8], split: int) -> list[tuple[int, int]]:
+    """Runs of stations that stay (first, behind the last), one more end at ``split`` within one."""
+    found = []
+    for first, last in np.flatnonzero(np.diff(flags)).reshape(-1, 2).tolist():
+        inside = first < split < last
+        found += [(first, split), (split, last)] if inside else [(first, last)]
+    return found
 
 
 def _pieces_frame(trails: gpd.GeoDataFrame, trail_of: dict[str, str]) -> pd.DataFrame:

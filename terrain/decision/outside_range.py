@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from terrain.columns import columns_of
 from terrain.decision.carried import Carried, group_loads
-from terrain.mechanics import contact
+from terrain.mechanics import contact, loads
 from terrain.mechanics.mounted import Mounted
 from terrain.mechanics.relations import relation
 from terrain.models.settings import Settings
@@ -64,7 +64,8 @@ def outside_range(
     -----
     Looked at are the mobility number (which sets ``Evaluation.extrapolated``) and the gross
     traction that rests on it, for both travel states. An unknown figure is in no row: such a
-    station is not assessed.
+    station is not assessed. Nor is the mobility number of a group that lifts off and carries
+    nothing: it has none.
     """
     length = stations["length_m"].to_numpy(dtype=float)
     rows = []
@@ -75,7 +76,7 @@ def outside_range(
             assessed &= ~np.isnan(values)
             low, high = relation(key[0]).valid[key[1]]
             for side, left in (("below", values < low), ("above", values > high)):
-                beyond = np.where(left, values, np.nan)
+                beyond = np.where(left & np.isfinite(values), values, np.nan)
                 found.setdefault((*key, side), []).append((gear, beyond))
         for (name, quantity, side), parts in found.items():
             rows += _row(item.setup.id, name, quantity, side, parts, assessed, length)
@@ -93,6 +94,7 @@ def _looked_at(
     cone = stations["cone_index_kpa"].to_numpy(dtype=float)
     for laden, state in ((True, "loaded"), (False, "empty")):
         load, _, _ = group_loads(item, laden, grade if laden else -grade, cross)
+        load = loads.resting_loads_kn(load)
         for i, g in enumerate(item.groups):
             gear = f"{g.group.name} {state}"
             for quantity, values in _wheel(g, load[:, i]).items():
@@ -104,7 +106,7 @@ def _looked_at(
 
 def _wheel(g: Mounted, load_kn: Floats) -> dict[str, ArrayLike]:
     tyre = g.group.tyre
-    wheel = np.where(load_kn < 0, np.nan, load_kn) / g.tyres
+    wheel = load_kn / g.tyres
     return {
         "width_over_diameter": tyre.width_m / tyre.diameter_m,
         "deflection_ratio": contact.deflection_ratio(wheel, g.inflation_kpa, tyre.section_height_m),

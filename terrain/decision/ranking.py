@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
@@ -9,12 +11,25 @@ from numpy.typing import NDArray
 from terrain.columns import columns_of
 from terrain.decision.results import CAUSES, Evaluation, Ranking
 from terrain.models.settings import DecisionSettings
+from terrain.models.soil import THAWED_STATES
 from terrain.setups.standing import Standing
 
-__all__ = ["MEASURES", "OUTCOMES", "dominated_by", "measure_setups", "rank_setups"]
+__all__ = [
+    "CANNOT_TELL",
+    "FALLS_SHORT",
+    "MEASURES",
+    "OUTCOMES",
+    "carry_over",
+    "dominated_by",
+    "measure_setups",
+    "rank_setups",
+]
 
-OUTCOMES = ("suits", "suits with measures", "does not suit")
-"""Best first. *With measures*: what stays short does so under every listed setup, and is little."""
+CANNOT_TELL, FALLS_SHORT = "cannot tell", "does not suit"
+OUTCOMES = ("suits", "suits with measures", CANNOT_TELL, FALLS_SHORT)
+"""Best first. *With measures*: what stays short does so under every listed setup, and that and what
+could not be assessed is little. *Cannot tell*: nothing known speaks against it, but too much is not
+known."""
 
 MEASURES = ("short_m", "over_bearing_m", "added_mass_kg", "payload_lost_kg", "work_ratio")
 """The measures of dominance; smaller is better in each. Work below that of bare wheels counts as 1.
@@ -40,76 +55,103 @@ def measure_setups(
     -------
     DataFrame
         Index setup; columns ``short_loaded_m`` to ``extrapolated_m``, the scores and ``outcome`` of
-        the registry. A station without slope or soil strength counts in ``not_assessed_m`` alone:
-        it is neither passed nor short, and no score rests on it.
+        the registry.
+
+    Notes
+    -----
+    A metre is hopeless only where every setup is known to fall short on it. One on which a setup
+    was not assessed counts in its ``not_assessed_m``, is neither passed nor short, yet weighs in
+    the scores as if it were short and over, so that what is not known never improves them.
     """
-    length = stations["length_m"].to_numpy()
-    reserve = evaluation.reserve
-    assessed = np.asarray(np.isfinite(reserve).all(axis=1), dtype=bool)
-    total = length[assessed].sum()
-    short: NDArray[np.bool_] = (reserve < 0) & assessed[:, None]
-    over: NDArray[np.bool_] = (evaluation.pressure_ratio > 1) & assessed[:, None]
+    length = stations["length_m"].to_numpy(dtype=float)
+    total = length.sum()
+    reserve, ratio = evaluation.reserve, evaluation.pressure_ratio
+    known = np.isfinite(reserve)
+    short: NDArray[np.bool_] = known & (reserve < 0)
+    over: NDArray[np.bool_] = known & (ratio > 1)
     unsolved = np.asarray(short.all(axis=1), dtype=bool)
 
     def metres(mask: NDArray[np.bool_]) -> NDArray[np.float64]:
         return length @ mask
 
     table = pd.DataFrame(index=pd.Index(evaluation.setups, name="setup"))
-    table["short_loaded_m"] = metres((evaluation.reserve_loaded < 0) & assessed[:, None])
-    table["short_empty_m"] = metres((evaluation.reserve_empty < 0) & assessed[:, None])
+    table["short_loaded_m"] = metres(known & (evaluation.reserve_loaded < 0))
+    table["short_empty_m"] = metres(known & (evaluation.reserve_empty < 0))
     table["short_m"] = metres(short)
     table["unsolved_m"] = length @ unsolved
     table["over_bearing_m"] = metres(over)
-    table["not_assessed_m"] = length[~assessed].sum()
-    table["extrapolated_m"] = metres(evaluation.extrapolated & assessed[:, None])
-    table = table.join(_worst(evaluation, stations, assessed))
-    if total > 0:
-        table["traction_score"] = table["short_m"] / total
-        table["pressure_score"] = table["over_bearing_m"] / total
+    table["not_assessed_m"] = metres(~known)
+    table["extrapolated_m"] = metres(evaluation.extrapolated & known)
+    table = table.join(_worst(evaluation, stations))
+    if known.any():
+        table["traction_score"] = metres(short | ~known) / total
+        table["pressure_score"] = metres(over | ~known | np.isnan(ratio)) / total
         w = decision.traction_weight
         table["score"] = w * table["traction_score"] + (1 - w) * table["pressure_score"]
     else:
         table = table.assign(traction_score=np.nan, pressure_score=np.nan, score=np.nan)
-    solvable_short = metres(short & ~unsolved[:, None])
-    few = table["unsolved_m"].to_numpy() <= decision.measures_share_max * total
+    few = decision.measures_share_max * total
+    open_m = table["unsolved_m"] + table["not_assessed_m"]
     table["outcome"] = np.select(
         [
-            np.full(len(table), total == 0),
-            table["short_m"].to_numpy() == 0,
-            (solvable_short == 0) & few,
+            ~known.any(axis=0),
+            (metres(short & ~unsolved[:, None]) > 0) | (table["unsolved_m"] > few),
+            open_m > few,
+            open_m > 0,
         ],
-        ["does not suit", "suits", "suits with measures"],
-        default="does not suit",
+        [CANNOT_TELL, FALLS_SHORT, CANNOT_TELL, "suits with measures"],
+        default="suits",
     )
+    table["drier_state"] = None
     return table
 
 
-def _worst(
-    evaluation: Evaluation, stations: pd.DataFrame, assessed: NDArray[np.bool_]
-) -> pd.DataFrame:
-    index = pd.Index(evaluation.setups, name="setup")
-    if not assessed.any():
-        return pd.DataFrame(
-            {
-                "worst_reserve": np.nan,
-                "worst_trail": None,
-                "worst_chainage_m": np.nan,
-                "worst_cause": None,
-            },
-            index=index,
-        )
-    reserve = np.where(assessed[:, None], evaluation.reserve, np.inf)
-    row = reserve.argmin(axis=0)
-    pick = np.arange(reserve.shape[1])
-    return pd.DataFrame(
-        {
-            "worst_reserve": reserve[row, pick],
-            "worst_trail": stations["trail"].to_numpy()[row],
-            "worst_chainage_m": stations["chainage_m"].to_numpy()[row],
-            "worst_cause": [CAUSES[int(c)] for c in evaluation.cause[row, pick]],
-        },
-        index=index,
-    )
+def carry_over(by_state: Mapping[str, pd.DataFrame]) -> dict[str, pd.DataFrame]:
+    """Let a setup that falls short in a drier state fall short in the wetter ones too.
+
+    In wetter ground more metres are hopeless for every setup, which alone would let a lighter one
+    do. The block dries again, and one setup goes on for all of it.
+
+    Parameters
+    ----------
+    by_state : mapping of str to DataFrame
+        Tables of :func:`measure_setups`; states that are missing are passed over.
+
+    Returns
+    -------
+    dict of str to DataFrame
+        The same tables, with ``outcome`` and ``drier_state``: the wettest of the drier states in
+        which a setup falls short that would do in this one; None elsewhere. Frozen ground stands
+        for itself.
+    """
+    made = dict(by_state)
+    failed: dict[str, str] = {}
+    for state in THAWED_STATES:
+        if state not in by_state:
+            continue
+        table = by_state[state].copy()
+        falls = table["outcome"] == FALLS_SHORT
+        drier = [None if own else failed.get(str(name)) for name, own in falls.items()]
+        table["drier_state"] = pd.Series(drier, index=table.index, dtype=object)
+        table["outcome"] = table["outcome"].where(table["drier_state"].isna(), FALLS_SHORT)
+        failed |= {str(name): state for name in table.index[falls]}
+        made[state] = table
+    return made
+
+
+def _worst(evaluation: Evaluation, stations: pd.DataFrame) -> pd.DataFrame:
+    """Where each setup has the smallest reserve; nothing where none is known."""
+    names = ("worst_reserve", "worst_trail", "worst_chainage_m", "worst_cause")
+    found = pd.DataFrame(index=pd.Index(evaluation.setups, name="setup"), columns=names)
+    known = np.isfinite(evaluation.reserve)
+    for k, setup in enumerate(evaluation.setups):
+        if known[:, k].any():
+            row = int(np.where(known[:, k], evaluation.reserve[:, k], np.inf).argmin())
+            here = stations.iloc[row]
+            cause = CAUSES[int(evaluation.cause[row, k])]
+            worst = (evaluation.reserve[row, k], here["trail"], here["chainage_m"], cause)
+            found.loc[setup] = worst
+    return found.astype({"worst_reserve": float, "worst_chainage_m": float})
 
 
 def dominated_by(table: pd.DataFrame) -> pd.Series:
@@ -139,7 +181,11 @@ def _credited_work(table: pd.DataFrame) -> pd.Series:
 
 
 def rank_setups(
-    facts: pd.DataFrame, measures: pd.DataFrame, excluded: pd.DataFrame, assessed_m: float
+    facts: pd.DataFrame,
+    measures: pd.DataFrame,
+    excluded: pd.DataFrame,
+    total_m: float,
+    state: str = "",
 ) -> Ranking:
     """Order the setups and write the verdicts.
 
@@ -149,23 +195,26 @@ def rank_setups(
         Index setup; what a setup is and weighs: ``description``, ``standing``, ``standing_codes``,
         masses, payload, level pressures, effort, ``work_ratio``.
     measures : DataFrame
-        From :func:`measure_setups`.
+        From :func:`measure_setups` and :func:`carry_over`.
     excluded : DataFrame
         Excluded setups with codes and reasons.
-    assessed_m : float
-        Trail metres with slope and soil strength.
+    total_m : float
+        Metres of all trails.
+    state : str, optional
+        The moisture state that is asked for, for the words.
 
     Notes
     -----
     Usual practice stands before "ask the manufacturer first". Within a standing the better outcome
-    comes first; among setups that suit, the lighter one; among those that do not, the better
-    score. A setup that another one dominates never stands before it.
+    comes first; among setups that suit, and among those of which nobody can tell, the lighter one;
+    among those that fall short, the better score. A setup that another one dominates never stands
+    before it. The candidate is the first usual one that suits.
     """
     table = facts.join(measures).reset_index()
     table["dominated_by"] = dominated_by(table)
     ask = table["standing"] != Standing.USUAL.words
     tier = table["outcome"].map({word: i for i, word in enumerate(OUTCOMES)})
-    failing = tier == len(OUTCOMES) - 1
+    failing = table["outcome"] == FALLS_SHORT
     order = pd.DataFrame(
         {
             "ask": ask,
@@ -181,7 +230,7 @@ def rank_setups(
     ).sort_values(["ask", "tier", "score", "short", "mass", "over", "lost", "work", "name"])
     table = table.loc[order.index].reset_index(drop=True)
     usual = table[table["standing"] == Standing.USUAL.words]
-    fit = usual[usual["outcome"] != OUTCOMES[-1]]
+    fit = usual[~usual["outcome"].isin([CANNOT_TELL, FALLS_SHORT])]
     candidate = str(fit["setup"].iloc[0]) if len(fit) else None
     table["verdict"] = [_verdict(row, candidate) for row in table.to_dict("records")]
     shown = candidate or str(table["setup"].iloc[0])
@@ -190,32 +239,41 @@ def rank_setups(
         excluded=excluded,
         candidate=candidate,
         shown=shown,
-        headline=_headline(table, candidate, assessed_m),
+        headline=_headline(table, candidate, total_m, state),
     )
 
 
 def _verdict(row: dict, candidate: str | None) -> str:
     """One or two sentences for one setup."""
+    outcome, usual = row["outcome"], row["standing"] == Standing.USUAL.words
     if row["setup"] == candidate:
         start = "Candidate for the manufacturer's approval: the lightest usual setup that "
         start += "meets the traction need"
-    elif row["standing"] != Standing.USUAL.words:
-        start = "Ask the manufacturer first; "
-        start += "meets the traction need" if row["outcome"] != OUTCOMES[-1] else "falls short"
-    elif row["outcome"] != OUTCOMES[-1]:
-        start = "Meets the traction need, heavier than the candidate"
-    else:
+    elif outcome == CANNOT_TELL:
+        start = "Meets the traction need where it could be assessed"
+    elif outcome == FALLS_SHORT:
         start = "Falls short"
-    if row["outcome"] == "suits with measures":
-        start += f", but for {row['unsolved_m']:.0f} m that no listed setup passes"
-    elif row["outcome"] == OUTCOMES[-1]:
+    else:
+        start = "Meets the traction need" + (", heavier than the candidate" if usual else "")
+    if not usual:
+        start = f"Ask the manufacturer first; {start[0].lower()}{start[1:]}"
+    if isinstance(row["drier_state"], str):
+        start += (
+            f" in {row['drier_state']} ground; it would do in this state only because more is shut "
+            "for every setup"
+        )
+    elif outcome == FALLS_SHORT:
         start += f" of traction on {row['short_m']:.0f} m"
         if isinstance(row["worst_trail"], str):
             start += (
                 f", worst on {row['worst_trail']} at {row['worst_chainage_m']:.0f} m "
                 f"({row['worst_cause']})"
             )
+    elif row["unsolved_m"] > 0:
+        start += f", but for {row['unsolved_m']:.0f} m that no listed setup passes"
     more = []
+    if row["not_assessed_m"] > 0:
+        more.append(f"not assessed on {row['not_assessed_m']:.0f} m")
     if row["over_bearing_m"] > 0:
         more.append(f"over the soil's bearing capacity on {row['over_bearing_m']:.0f} m")
     if row["payload_lost_kg"] > 0.5:
@@ -228,28 +286,34 @@ def _verdict(row: dict, candidate: str | None) -> str:
     return text
 
 
-def _headline(table: pd.DataFrame, candidate: str | None, assessed_m: float) -> str:
-    """Answer the planner's question in two or three sentences."""
-    bare = table[table["added_mass_kg"] == 0]
-    bare_short = float(bare["short_m"].iloc[0]) if len(bare) else float("nan")
-    if assessed_m == 0:
+def _headline(table: pd.DataFrame, candidate: str | None, total_m: float, state: str) -> str:
+    """Answer the planner's question in a few sentences."""
+    if table["worst_reserve"].isna().all():
         return "No trail metre could be assessed: elevation or soil strength is missing everywhere."
     if candidate is None:
-        best = table.iloc[0]
-        return (
-            f"No usual setup meets the traction need on all trails. Nearest is "
-            f"{best['description']}: short on {best['short_m']:.0f} m of {assessed_m:.0f} m. "
-            f"Other measures are needed: a drier or frozen state, brash, a smaller load, another "
-            f"route or another machine."
-        )
+        return _no_candidate(table, total_m, state)
     row = table[table["setup"] == candidate].iloc[0]
+    bare = table[table["added_mass_kg"] == 0]
     text = f"Candidate for the manufacturer's approval: {row['description']}."
-    if row["added_mass_kg"] > 0:
-        text += f" Bare wheels fall short on {bare_short:.0f} m of {assessed_m:.0f} m."
+    if row["added_mass_kg"] > 0 and len(bare):
+        text += f" Bare wheels fall short on {bare['short_m'].iloc[0]:.0f} m of {total_m:.0f} m."
     if row["unsolved_m"] > 0:
         text += (
             f" On {row['unsolved_m']:.0f} m no listed setup passes in this state: they need "
             "another answer."
+        )
+    if row["not_assessed_m"] > 0:
+        text += (
+            f" {row['not_assessed_m']:.0f} m are not assessed: what they need is not known, and it "
+            "can be more than this."
+        )
+    lighter = table[table["drier_state"].notna() & (table["standing"] == Standing.USUAL.words)]
+    lighter = lighter[lighter["added_mass_kg"] < row["added_mass_kg"]]
+    if len(lighter):
+        other = lighter.sort_values("added_mass_kg", kind="stable").iloc[0]
+        text += (
+            f" Lighter {other['description']} would do in {state or 'this'} ground, where more is "
+            f"shut for every setup, but not when it is {other['drier_state']}."
         )
     if row["over_bearing_m"] > 0:
         text += (
@@ -257,3 +321,26 @@ def _headline(table: pd.DataFrame, candidate: str | None, assessed_m: float) -> 
             f"{row['over_bearing_m']:.0f} m."
         )
     return text
+
+
+def _no_candidate(table: pd.DataFrame, total_m: float, state: str) -> str:
+    """What is said where no usual setup is named."""
+    best = table.iloc[0]
+    if best["outcome"] == CANNOT_TELL:
+        told = f"Cannot tell: {best['not_assessed_m']:.0f} m of {total_m:.0f} m are not assessed"
+        if np.isnan(best["worst_reserve"]):
+            bare = table[table["added_mass_kg"] == 0]
+            text = f"{told} with the aids in question: a figure for their grip there is missing."
+            if len(bare) and bare["short_m"].iloc[0] > 0:
+                text += f" Bare wheels fall short on {bare['short_m'].iloc[0]:.0f} m."
+            return text
+        return (
+            f"{told}, so no setup is named. Where it could be assessed {best['description']} would "
+            "do."
+        )
+    drier = "" if state == "dry" else "a drier or frozen state, "
+    return (
+        f"No usual setup meets the traction need on all trails. Nearest is "
+        f"{best['description']}: short on {best['short_m']:.0f} m of {total_m:.0f} m. Other "
+        f"measures are needed: {drier}brash, a smaller load, another route or another machine."
+    )

@@ -6,8 +6,10 @@ to the front or to the downhill side; whether a short overload there is allowed 
 say. It is therefore shown as "check with the manufacturer", with the load that would hold the
 rating on the steepest of these stations. Plain statics, no factor for jolts.
 
-A tyre's rating holds at its charted pressure. Under dual tyres the outer tyre's rating is in no
-catalogue, so the inner tyres are held against theirs as if they carried the whole load.
+A tyre's rating holds at its charted pressure. Where the tyre is set lower (cold) it carries less,
+and how much only its load table says: its share is unknown there, but where even the charted rating
+is exceeded, which is then told with that share as the least. Under dual tyres the outer tyre's
+rating is in no catalogue, so the inner tyres are held against theirs as if they carried all of it.
 """
 
 from __future__ import annotations
@@ -21,12 +23,13 @@ from numpy.typing import NDArray
 
 from terrain.columns import columns_of
 from terrain.decision.carried import Carried, group_loads
+from terrain.known import largest
 from terrain.mechanics import loads, traction
 from terrain.models.settings import Settings
 from terrain.setups.combinations import axle_name
 from terrain.units import kn_from_kg
 
-__all__ = ["ANSWERS", "over_rating", "rating_checks", "rating_shares"]
+__all__ = ["ANSWERS", "over_rating", "rating_checks", "rating_shares", "set_too_soft"]
 
 Floats = NDArray[np.float64]
 
@@ -37,9 +40,12 @@ ANSWERS = {
     "slope": "over the level rating on slopes: check with the manufacturer",
     "bogie": "over the level rating on slopes only if the bogie pivots freely: check with the "
     "manufacturer",
+    "soft": "not known: the rating holds at {charted:g} kPa only, set are {set:g} kPa",
+    "soft over": "over even the rating at {charted:g} kPa, and only {set:g} kPa are set: ask the "
+    "manufacturer before anything else",
     "within": "within the rating",
 }
-"""What is said about one rating, by case."""
+"""What is said about one rating, by case; of soft tyres with both pressures put in."""
 
 _OVER = 1.0 + 1e-6
 """Above this share a rating is exceeded; the payload is cut to exactly 1."""
@@ -49,13 +55,17 @@ FREE, BALANCED = "bogie pivots freely", "bogie balanced"
 
 @dataclass(frozen=True, slots=True)
 class _Rating:
-    """One rating with its shares: ``worst`` and ``balanced`` of shape (n,), NaN unknown."""
+    """One rating with its shares: ``worst`` and ``balanced`` of shape (n,), NaN unknown.
+
+    ``soft`` holds the charted and the set pressure (kPa) of tyres that are set too low for it.
+    """
 
     name: str
     case: str
     rated: bool
     balanced: Floats
     worst: Floats
+    soft: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +105,8 @@ def rating_checks(
     heavier wheel on the downhill side over the tyre's rating. Within a bogie two cases bound the
     answer, see :func:`terrain.mechanics.loads.bogie_wheel_loads_kn`: balanced (both wheels alike)
     and pivoting freely (thrust or braking shifts load). Where the cone index is unknown, so is the
-    second.
+    second. A tyre that is set below its charted pressure has no known share but where the charted
+    rating is exceeded all the same, and no load is named that would hold it.
     """
     ground = _ground(stations)
     level = _Ground(np.zeros(1), np.zeros(1), np.full(1, np.nan))
@@ -126,7 +137,8 @@ def rating_checks(
 def rating_shares(stations: pd.DataFrame, item: Carried) -> Floats:
     """Largest share of any rating at each station, both states, bogies balanced; shape (n,).
 
-    NaN where the slope is unknown or the machine file has no rating at all.
+    Of the known ones: NaN where there is none, because the slope is unknown, the machine file has
+    no rating at all, or its tyres are set too low for the only ones.
     """
     ground = _ground(stations)
     shares = [
@@ -139,7 +151,7 @@ def rating_shares(stations: pd.DataFrame, item: Carried) -> Floats:
         return np.full(len(stations), np.nan)
     stacked = np.stack(shares)
     unknown = np.isnan(ground.grade) | np.isnan(ground.cross)
-    return np.where(unknown, np.nan, np.max(np.nan_to_num(stacked, nan=-np.inf), axis=0))
+    return np.where(unknown, np.nan, np.fmax.reduce(stacked))
 
 
 def over_rating(stations: pd.DataFrame, item: Carried) -> NDArray[np.bool_]:
@@ -164,6 +176,7 @@ def _ratings(item: Carried, laden: bool, ground: _Ground, slip: float | None) ->
     """Shares of all five ratings; without ``slip`` bogies count as balanced."""
     travel = ground.grade if laden else -ground.grade
     group_kn, drag, cg_height = group_loads(item, laden, travel, ground.cross)
+    group_kn = loads.resting_loads_kn(group_kn)
     known = np.isfinite(group_kn).all(axis=-1)
     whole = np.where(
         known, _mass_kg(item, laden) / _or_nan(item.machine.rated_gross_mass_kg), np.nan
@@ -195,8 +208,13 @@ def _ratings(item: Carried, laden: bool, ground: _Ground, slip: float | None) ->
             )
             worst = 2 * np.maximum(lead, trail) / tyre
             case = FREE
-        rated = g.group.tyre.rated_load_kg is not None
-        found.append(_Rating(f"tyres of the {axle_name(g.group)}", case, rated, balanced, worst))
+        rated, soft = g.group.tyre.rated_load_kg is not None, None
+        charted = g.group.tyre.charted_inflation_kpa
+        if rated and charted is not None and not g.rated_load_holds:
+            soft = (charted, g.inflation_kpa)
+            balanced, worst = (np.where(s > _OVER, s, np.nan) for s in (balanced, worst))
+        name = f"tyres of the {axle_name(g.group)}"
+        found.append(_Rating(name, case, rated, balanced, worst, soft))
     return found
 
 
@@ -240,7 +258,7 @@ def _row(stations: pd.DataFrame, rating: _Rating, level_share: float) -> dict[st
         row["answer"] = ANSWERS["none"]
         return row
     if not seen.any():
-        row["answer"] = ANSWERS["unknown"]
+        row["answer"] = _soft_words(rating, "soft") or ANSWERS["unknown"]
         return row
     at = int(np.nanargmax(worst))
     row |= {
@@ -250,12 +268,14 @@ def _row(stations: pd.DataFrame, rating: _Rating, level_share: float) -> dict[st
         "chainage_m": float(stations["chainage_m"].iloc[at]),
         "grade": float(stations["grade"].iloc[at]),
         "cross_slope": float(stations["cross_slope"].iloc[at]),
-        "balanced_share": float(np.nanmax(rating.balanced)),
+        "balanced_share": largest(rating.balanced),
         "over_m": float(length[worst > _OVER].sum()),
         "over_balanced_m": float(length[rating.balanced > _OVER].sum()),
     }
     over, over_balanced = row["largest_share"] > _OVER, row["balanced_share"] > _OVER  # type: ignore[operator]
-    if level_share > _OVER:
+    if rating.soft is not None:
+        row["answer"] = _soft_words(rating, "soft over")
+    elif level_share > _OVER:
         row["answer"] = ANSWERS["level"]
     elif over_balanced:
         row["answer"] = ANSWERS["slope"]
@@ -264,6 +284,20 @@ def _row(stations: pd.DataFrame, rating: _Rating, level_share: float) -> dict[st
     else:
         row["answer"] = ANSWERS["within"]
     return row
+
+
+def set_too_soft(answer: str) -> bool:
+    """Whether an answer of the table is about tyres that are set below their charted pressure."""
+    starts = tuple(ANSWERS[case].partition("{")[0] for case in ("soft", "soft over"))
+    return answer.startswith(starts)
+
+
+def _soft_words(rating: _Rating, case: str) -> str:
+    """What is said of a tyre that is set too low; empty for any other rating."""
+    if rating.soft is None:
+        return ""
+    charted, inflation = rating.soft
+    return ANSWERS[case].format(charted=charted, set=inflation)
 
 
 def _holding_payload_kg(
@@ -277,7 +311,7 @@ def _holding_payload_kg(
     if slip is not None:
         worst = np.where(np.isnan(rating.worst), rating.balanced, rating.worst)
     over = np.flatnonzero(np.nan_to_num(worst, nan=0.0) > _OVER)
-    if over.size == 0 or not rating.rated:
+    if over.size == 0 or not rating.rated or rating.soft is not None:
         return np.nan
     ground = ground.at(over)
     payload = item.payload_kg

@@ -22,7 +22,7 @@ from terrain.decision.remedy_load import (
     smaller_payload,
     verified_frost,
 )
-from terrain.decision.remedy_route import left_out_rows, other_landing_rows
+from terrain.decision.remedy_route import left_out_rows, other_landing_rows, other_way_rows
 from terrain.decision.reroute import Reroutes
 from terrain.decision.situation import Situation
 
@@ -35,6 +35,7 @@ REMEDIES = (
     "lower inflation",
     "heavier aid on one axle group",
     "other landing",
+    "other way round",
     "reroute",
     "leave out",
     "brash",
@@ -121,7 +122,11 @@ def _on_machine(situation: Situation, case: Case) -> list[dict[str, object]]:
 
 
 def _on_the_way(situation: Situation, cases: Sequence[Case]) -> list[dict[str, object]]:
-    return [*other_landing_rows(situation, cases), *left_out_rows(situation, cases)]
+    return [
+        *other_landing_rows(situation, cases),
+        *other_way_rows(situation, cases),
+        *left_out_rows(situation, cases),
+    ]
 
 
 def _setup_order(situation: Situation) -> dict[str, int]:

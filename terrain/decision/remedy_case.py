@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -17,6 +18,7 @@ __all__ = [
     "BY_PRESSURE",
     "BY_TRACTION",
     "Case",
+    "Outcome",
     "cases_of",
     "failing",
     "metres",
@@ -29,6 +31,25 @@ BY_TRACTION = ("no listed setup passes", "forces the choice")
 
 BY_PRESSURE = ("over bearing capacity",)
 """Kinds at which the nominal ground pressure is too high; only what changes it is asked about."""
+
+
+class Outcome(NamedTuple):
+    """What a recomputation found.
+
+    Attributes
+    ----------
+    left_m, moved_m : float
+        Metres of the stretch still short, and metres elsewhere that were not short before.
+    solves : str
+        As :func:`solves` says.
+    reserve_after : float
+        Smallest traction reserve on the stretch, ratio; NaN where a metre of it is not assessed.
+    """
+
+    left_m: float
+    moved_m: float
+    solves: str
+    reserve_after: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +69,8 @@ class Case:
         Where this setup falls short on the whole block as planned; on a stretch over the bearing
         capacity also where its pressure is over.
     length_m : ndarray, shape (n_station,)
+    thin_reserve : float
+        Reserve below which a pass is told as thin, ratio.
     """
 
     stretch: str
@@ -59,6 +82,7 @@ class Case:
     item: Carried
     failing: NDArray[np.bool_]
     length_m: NDArray[np.float64]
+    thin_reserve: float
 
     @property
     def by_pressure(self) -> bool:
@@ -80,25 +104,18 @@ class Case:
         """Length of the stretch, metres."""
         return float(self.length_m[self.rows].sum())
 
-    def outcome(self, evaluation: Evaluation, k: int) -> tuple[float, float, str]:
-        """Hold another evaluation of all stations against the plan's.
-
-        Returns
-        -------
-        left_m, moved_m : float
-            Metres of the stretch still short, and metres elsewhere that were not short before.
-        solves : str
-            As :func:`solves` says.
-        """
+    def outcome(self, evaluation: Evaluation, k: int) -> Outcome:
+        """Hold another evaluation of all stations against the plan's."""
         now = failing(evaluation, k, by_pressure=self.by_pressure)
         elsewhere = now & ~self.failing
         elsewhere[self.rows] = False
         left_m = float(self.length_m[self.rows] @ now[self.rows])
         moved_m = float(self.length_m @ elsewhere)
-        unknown = bool(np.isnan(evaluation.reserve[self.rows, k]).any())
-        return left_m, moved_m, solves(self.failing_m, left_m, moved_m, unknown=unknown)
+        least = float(evaluation.reserve[self.rows, k].min())  # NaN where one is
+        word = solves(self.failing_m, left_m, moved_m, unknown=bool(np.isnan(least)))
+        return Outcome(left_m, moved_m, word, least)
 
-    def recomputed(self, situation: Situation, item: Carried) -> tuple[float, float, str]:
+    def recomputed(self, situation: Situation, item: Carried) -> Outcome:
         """:meth:`outcome` with ``item`` in place of the setup, on the plan's own stations."""
         evaluation, _ = evaluate(situation.along.stations, [item], situation.settings)
         return self.outcome(evaluation, 0)
@@ -110,9 +127,15 @@ class Case:
         solved: str,
         left_m: float = np.nan,
         moved_m: float = np.nan,
+        reserve_after: float = np.nan,
         **more: object,
     ) -> dict[str, object]:
-        """One row of the table ``remedies``; lengths in metres, what is not given is missing."""
+        """One row of the table ``remedies``; lengths in metres, what is not given is missing.
+
+        A remedy that passes with a thin reserve says so behind what it does.
+        """
+        if left_m == 0 and 0 <= reserve_after < self.thin_reserve:
+            does += f" It passes with a thin reserve ({100 * reserve_after:.1f} %)."
         blank: dict[str, object] = {
             "payload_kg": np.nan,
             "extra_loads": np.nan,
@@ -120,6 +143,7 @@ class Case:
             "stranded_trails": None,
             "added_m": np.nan,
             "note": None,
+            "reserve_after": reserve_after,
         }
         return {
             "stretch": self.stretch,
@@ -209,6 +233,7 @@ def cases_of(
                     item=assessment.items[k],
                     failing=failing(assessment.evaluation, k, by_pressure=kind in BY_PRESSURE),
                     length_m=length,
+                    thin_reserve=situation.settings.decision.thin_reserve,
                 )
             )
     return found

@@ -9,7 +9,7 @@ import numpy as np
 from terrain.decision.brash import brash_need, brash_supply_kg_m2
 from terrain.decision.carried import Carried, carried
 from terrain.decision.exposure import trail_widths
-from terrain.decision.remedy_case import Case, metres, tonnes
+from terrain.decision.remedy_case import Case, Outcome, metres, tonnes
 from terrain.decision.situation import Situation
 from terrain.decision.travel import surface_of, travel_over
 from terrain.models.soil import THAWED_STATES
@@ -18,6 +18,7 @@ from terrain.setups.rulebook import Standing
 from terrain.stations.traffic import passes_of
 
 __all__ = [
+    "HARDLY",
     "PAYLOAD_STEP_KG",
     "brash_mat",
     "drier_state",
@@ -70,6 +71,10 @@ LEAST_WORTHWHILE = 0.5
 assumption)."""
 
 
+HARDLY = "hardly a way to work"
+"""How the note of so small a load says it."""
+
+
 def smaller_payload(situation: Situation, case: Case) -> dict[str, object] | None:
     """Load less: the largest payload that passes, and the loads it adds; None without a load."""
     item = case.item
@@ -83,7 +88,7 @@ def smaller_payload(situation: Situation, case: Case) -> dict[str, object] | Non
             else "No load is small enough: the machine fails here even empty."
         )
         return case.row(remedy, why, "no", case.failing_m, 0.0, payload_kg=0.0)
-    left_m, moved_m, solved = case.recomputed(situation, item.carrying(best))
+    left_m, moved_m, solved, least = case.recomputed(situation, item.carrying(best))
     extra = _extra_loads(situation, case, best)
     told = f"Load {tonnes(best)} instead of {tonnes(item.payload_kg)}: "
     note = None
@@ -91,12 +96,12 @@ def smaller_payload(situation: Situation, case: Case) -> dict[str, object] | Non
         told += "how many more loads is not known."
         note = "Volume over the stretch or density of fresh timber is not known."
     else:
-        more = f"{extra:.0f} more" if extra else "no more"
-        told += f"{more} {'load' if extra == 1 else 'loads'} over this stretch."
+        more = f"{extra:.0f} more {'load' if extra == 1 else 'loads'}"
+        told += f"{more if extra else 'as many loads as now'} over this stretch."
     if solved == "yes" and best < LEAST_WORTHWHILE * item.payload_kg:
-        solved, note = "partly", "It passes, but so small a load is hardly a way to work."
+        solved, note = "partly", f"It passes, but so small a load is {HARDLY}."
     return case.row(
-        remedy, told, solved, left_m, moved_m, payload_kg=best, extra_loads=extra, note=note
+        remedy, told, solved, left_m, moved_m, least, payload_kg=best, extra_loads=extra, note=note
     )
 
 
@@ -115,18 +120,18 @@ def drier_state(situation: Situation, case: Case) -> dict[str, object]:
         return case.row(
             remedy, f"No drier state than {chosen} is looked at.", "no", case.failing_m, 0.0
         )
-    outcome, state = (np.nan, np.nan, ""), chosen
+    outcome, state = Outcome(np.nan, np.nan, "", np.nan), chosen
     for state in reversed(THAWED_STATES[: THAWED_STATES.index(chosen)]):
         evaluation = evaluations[state]
         outcome = case.outcome(evaluation, evaluation.column(case.setup))
-        if outcome[2] == "yes":
+        if outcome.solves == "yes":
             break
-    left_m, moved_m, solved = outcome
+    left_m, moved_m, solved, least = outcome
     if solved == "yes":
         told = f"Wait until the ground is {state}: every metre of the stretch passes then."
     else:
         told = f"Even {state}, {metres(left_m)} of the stretch are not solved."
-    return case.row(remedy, told, solved, left_m, moved_m)
+    return case.row(remedy, told, solved, left_m, moved_m, least)
 
 
 def verified_frost(situation: Situation, case: Case) -> dict[str, object] | None:
@@ -201,8 +206,10 @@ def lower_inflation(situation: Situation, case: Case) -> dict[str, object]:
     return case.row(
         remedy,
         f"Inflate to {' and '.join(said)}.",
-        outcome[2],
-        *outcome[:2],
+        outcome.solves,
+        outcome.left_m,
+        outcome.moved_m,
+        outcome.reserve_after,
         note="Only where the tyre's chart allows it at this load and speed.",
     )
 
@@ -219,7 +226,7 @@ def heavier_aid(situation: Situation, case: Case) -> dict[str, object]:
         if group is None:
             continue
         outcome = case.outcome(assessment.evaluation, k)
-        if outcome[0] == 0 and outcome[2] != "cannot tell":
+        if outcome.left_m == 0 and outcome.solves != "cannot tell":
             ask = judgement.standing is not Standing.USUAL
             words = judgement.standing.words
             options.append((ask, item.added_mass_kg, item.setup.id, item, outcome, words))
@@ -230,8 +237,10 @@ def heavier_aid(situation: Situation, case: Case) -> dict[str, object]:
     return case.row(
         remedy,
         f"Carry {describe(item.setup, item.machine)} ({words}).",
-        outcome[2],
-        *outcome[:2],
+        outcome.solves,
+        outcome.left_m,
+        outcome.moved_m,
+        outcome.reserve_after,
         payload_kg=item.payload_kg,
         note=f"Setup {item.setup.id}.",
     )

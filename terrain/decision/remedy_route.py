@@ -21,7 +21,14 @@ from terrain.stations.network import Network
 from terrain.stations.routes import Routes, find_routes
 from terrain.stations.traffic import edge_of
 
-__all__ = ["LeftOut", "leave_out", "left_out_rows", "other_landing_rows", "trails_over"]
+__all__ = [
+    "LeftOut",
+    "leave_out",
+    "left_out_rows",
+    "other_landing_rows",
+    "other_way_rows",
+    "trails_over",
+]
 
 Rows = list[dict[str, object]]
 
@@ -94,7 +101,7 @@ def _to_landing(
     added_m = float(np.average(further[own], weights=cases[0].length_m[own]))
     rows = []
     for k, case in enumerate(cases):
-        left_m, moved_m, solved = case.outcome(evaluation, k)
+        left_m, moved_m, solved, least = case.outcome(evaluation, k)
         way = "the other way" if turned[case.rows].all() else "as before"
         if turned[case.rows].any() and not turned[case.rows].all():
             way = "partly the other way"
@@ -105,10 +112,42 @@ def _to_landing(
                 solved,
                 left_m,
                 moved_m,
+                least,
                 added_m=added_m,
             )
         )
     return rows
+
+
+def other_way_rows(situation: Situation, cases: Sequence[Case]) -> Rows:
+    """Drive the stretch the other way round, where a loop leads to a landing.
+
+    No timber goes over the end of the stretch that is toward the landing any more: its own timber
+    and what comes over it turn round there and take the way that is left. A row for each case.
+    """
+    remedy, rows = "other way round", cases[0].rows
+    along = situation.along
+    stations, network = along.stations, along.network
+    edge = edge_of(stations, network)
+    before = heading_along(stations, edge, network, along.routes)
+    last = int(rows[np.argmin(before.to_landing_m[rows])])
+    own = np.flatnonzero(edge == edge[last])
+    own = own[np.argsort(stations["chainage_m"].to_numpy(dtype=float)[own], kind="stable")]
+    place = int(np.flatnonzero(own == last)[0]) + int(before.as_drawn[last])
+    out = leave_out(situation, [], [case.setup for case in cases], (int(edge[last]), place))
+    if out.cut_off_m > 0 or not out.turned[rows].any():
+        why = "There is no way round to a landing."
+        return [case.row(remedy, why, "no", case.failing_m, 0.0) for case in cases]
+    part = "" if out.turned[rows].all() else " in part"
+    made = []
+    for k, case in enumerate(cases):
+        left_m, moved_m, solved, least = case.outcome(out.evaluation, k)
+        told = (
+            f"Drive the stretch{part} the other way round, loaded: the way to a landing gets "
+            f"{metres(out.added_m)} longer on average where it does."
+        )
+        made.append(case.row(remedy, told, solved, left_m, moved_m, least, added_m=out.added_m))
+    return made
 
 
 def left_out_rows(situation: Situation, cases: Sequence[Case]) -> Rows:

@@ -49,7 +49,6 @@ _REACH = 2.5  # the trail's ends are linked to places up to so many places off
 _DIRECTIONS = np.array(
     [(r, c) for r in range(-2, 3) for c in range(-2, 3) if np.gcd(r, c) == 1], dtype=np.int64
 )
-_THIN = "Its traction reserve is thin."
 _WALK = "Curves, stones and stumps are not looked at: walk the line before it is marked."
 
 
@@ -87,9 +86,10 @@ class Reroutes:
             f"{case.trail}, {longer}."
         )
         solved = "yes" if found.moved_m == 0 else "partly"
-        thin = found.worst_reserve < self._situation.settings.decision.thin_reserve
-        note = f"{_THIN} {_WALK}" if thin else _WALK
-        row = case.row("reroute", told, solved, 0.0, found.moved_m, added_m=added, note=note)
+        least = found.worst_reserve
+        row = case.row(
+            "reroute", told, solved, 0.0, found.moved_m, least, added_m=added, note=_WALK
+        )
         return row, {
             "stretch": case.stretch,
             "setup": case.setup,

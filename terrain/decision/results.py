@@ -23,6 +23,7 @@ if TYPE_CHECKING:  # they stand on the evaluation, which stands on this module
     from terrain.decision.check_sheet import CheckSheet
     from terrain.decision.doubt_results import Doubt
     from terrain.decision.ruts import Ruts
+    from terrain.decision.stability_checks import TipPlaces
 
 __all__ = ["CAUSES", "Evaluation", "Plan", "Ranking", "StatusRow"]
 
@@ -39,6 +40,10 @@ CAUSES: dict[int, str] = {
     9: "rolling resistance, loaded",
     10: "rolling resistance, empty",
     11: "pull of the dragged load",
+    12: "an axle lifting off, loaded",
+    13: "an axle lifting off, empty",
+    14: "uphill wheels lifting off, loaded",
+    15: "uphill wheels lifting off, empty",
 }
 """What binds at a station, by code."""
 
@@ -55,7 +60,8 @@ class Evaluation:
         Ids of the scored setups (usual practice and ask first; never excluded ones).
     reserve_loaded, reserve_empty : ndarray of float
         Traction reserve as a ratio of the machine's weight normal to the ground, at the slip limit:
-        how much steeper the trail could be. Negative is short. NaN is not assessed.
+        how much steeper the trail could be. No more than what is left to the slope at which an axle
+        group or the uphill wheels lift off. Negative is short. NaN is not assessed.
     cause : ndarray of int8
         Code of :data:`CAUSES` for the smaller of the two reserves.
     pressure_kpa : ndarray of float
@@ -139,9 +145,10 @@ class Plan:
     dense answers of all five moisture states; that of the chosen state is ``evaluation``. The
     tables have the columns of the registry: ``bottlenecks`` (with the line of each stretch),
     ``stretch_setups``, ``seasons``, ``trail_states``, ``remedies``, ``reroutes`` (with their
-    lines), ``drop_it``, ``weights``, ``machines``, ``ratings``, ``stability_checks``,
-    ``footprints``, ``effects_used``, ``outside_range``. ``emergency`` is the meeting point of the
-    block file, ``shown_setup`` the shown setup with its aids.
+    lines), ``drop_it``, ``weights``, ``machines``, ``ratings``, ``rating_places``,
+    ``stability_checks``, ``footprints``, ``effects_used``, ``outside_range``. ``emergency`` is the
+    meeting point of the block file, ``shown_setup`` the shown setup with its aids, ``tip_places``
+    where it comes near to tipping.
     """
 
     name: str
@@ -182,7 +189,9 @@ class Plan:
     weights: pd.DataFrame | None = None
     machines: pd.DataFrame | None = None
     ratings: pd.DataFrame | None = None
+    rating_places: pd.DataFrame | None = None
     stability_checks: pd.DataFrame | None = None
+    tip_places: TipPlaces | None = None
     footprints: pd.DataFrame | None = None
     effects_used: pd.DataFrame | None = None
     outside_range: pd.DataFrame | None = None

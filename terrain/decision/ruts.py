@@ -184,7 +184,7 @@ def _two_relations(
     group: Mounted, wheel_kn: Floats, cone_index: Floats, slip: float
 ) -> tuple[Floats, Floats]:
     tyre = group.group.tyre
-    ratio = contact.deflection_ratio(wheel_kn, tyre.inflation_kpa, tyre.section_height_m)
+    ratio = contact.deflection_ratio(wheel_kn, group.inflation_kpa, tyre.section_height_m)
     ratio = np.clip(ratio, *_DEFLECTIONS)
     arguments = (cone_index, tyre.width_m, tyre.diameter_m, wheel_kn, ratio)
     turnage = traction_checks.turnage_number(*arguments)

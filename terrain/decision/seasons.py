@@ -8,10 +8,10 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from terrain.columns import columns_of
-from terrain.decision.assessment import Assessment, in_state
+from terrain.decision.assessment import Assessment
 from terrain.decision.ground import frost_is_verified
 from terrain.decision.look_along import AlongTrails
-from terrain.decision.ranking import measure_setups
+from terrain.decision.ranking import carry_over, measure_setups
 from terrain.decision.results import Evaluation
 from terrain.decision.water_met import water_without_crossing
 from terrain.models.settings import Settings
@@ -27,20 +27,25 @@ _MOST_TRAILS_NAMED = 3
 def seasons(along: AlongTrails, assessment: Assessment, settings: Settings) -> pd.DataFrame:
     """Every scored setup in every moisture state: table ``seasons`` of the registry.
 
-    The rule is that of the chosen state. In a wetter state more metres may be hopeless for every
-    listed setup, so a lighter setup can do as well as a heavy one there: read ``unsolved_m`` beside
-    the outcome. Rows go by setup in ranked order, then by state from dry to frozen. Frozen ground
-    is left out unless somebody verified the frost.
+    The rule is that of the chosen state: a setup that falls short in a drier state falls short in
+    the wetter ones too. Rows go by setup in ranked order, then by state from dry to frozen. Frozen
+    ground is left out unless somebody verified the frost.
     """
     states = [s for s in MOISTURE_STATES if s != "frozen" or frost_is_verified(settings.ground)]
     frames = []
-    for state in states:
-        evaluation = assessment.evaluations[state]
-        ground = in_state(along.stations, along.states[state])
-        table = measure_setups(evaluation, ground, settings.decision).reset_index()
-        table["state"] = state
-        table["decides"] = _deciding(along.stations, evaluation)
-        frames.append(table)
+    measured = carry_over(
+        {
+            state: measure_setups(assessment.evaluations[state], along.stations, settings.decision)
+            for state in states
+        }
+    )
+    for state, table in measured.items():
+        words = _deciding(along.stations, assessment.evaluations[state])
+        decides = [
+            f"falls short in {drier} ground" if isinstance(drier, str) else text
+            for drier, text in zip(table["drier_state"], words, strict=True)
+        ]
+        frames.append(table.reset_index().assign(state=state, decides=decides))
     joined = pd.concat(frames, ignore_index=True)
     rank = {name: i for i, name in enumerate(assessment.ranking.setups["setup"])}
     place = {state: i for i, state in enumerate(states)}
@@ -52,9 +57,8 @@ def seasons(along: AlongTrails, assessment: Assessment, settings: Settings) -> p
 def _deciding(stations: pd.DataFrame, evaluation: Evaluation) -> list[str]:
     """For each setup the trails with most short metres, in words."""
     reserve = evaluation.reserve
-    assessed = np.isfinite(reserve).all(axis=1, keepdims=True)
     short = pd.DataFrame(
-        np.where(assessed & (reserve < 0), stations[["length_m"]].to_numpy(), 0.0),
+        np.where(reserve < 0, stations[["length_m"]].to_numpy(), 0.0),
         columns=list(evaluation.setups),
     )
     by_trail = short.groupby(stations["trail"].to_numpy(), sort=True).sum()

@@ -15,7 +15,11 @@ from numpy.typing import NDArray
 from terrain.columns import columns_of
 from terrain.decision.carried import Carried, group_loads
 from terrain.decision.evaluation import evaluate
+from terrain.decision.published_practice import beyond_published
 from terrain.decision.results import Evaluation
+from terrain.decision.slip import slip_of_passed
+from terrain.decision.trip_work import trip_work
+from terrain.decision.vehicle_cone_index import weaker_than_vehicle
 from terrain.mechanics import (
     cone_index,
     contact,
@@ -24,7 +28,6 @@ from terrain.mechanics import (
     stability,
     traction,
     traction_checks,
-    work,
 )
 from terrain.mechanics.mounted import Mounted
 from terrain.models.settings import Settings
@@ -34,7 +37,6 @@ __all__ = ["second_opinions"]
 
 Floats = NDArray[np.float64]
 
-_SLIPS = np.arange(0.005, 0.6005, 0.005)
 TALL_GROUSER_M = 0.0381
 """Grousers from 1.5 in count as tall in the mobility index of tracks (as quoted by others)."""
 
@@ -75,13 +77,14 @@ def second_opinions(
 
     Notes
     -----
-    Slip and net traction are those at the setup's worst station, in the direction of travel that
+    Net traction is that at the setup's worst station, in the direction of travel that
     leaves less there (loaded toward the landing, or empty away from it), on its likely cone index,
-    by bare strength: a surface film is left out of them, and so are an aid's
+    by bare strength: a surface film is left out of it, and so are an aid's
     factors on grip (which counts only under a film) and resistance. The net traction of the
     cross-checks is load-weighted over the groups like the primary one; tracked groups enter with
     the same gain in contact. By the contact length only band-tracked groups are reckoned, the
-    others as in the primary model.
+    others as in the primary model. The slip needed is that of the plan's own balance, films and all
+    (:func:`terrain.decision.slip.slip_of_passed`), over the stations that the setup passes.
     """
     rows = []
     ends = {
@@ -94,24 +97,34 @@ def second_opinions(
     for k, item in enumerate(items):
         row: dict[str, object] = {"setup": item.setup.id}
         both = (evaluation.reserve_loaded[:, k], evaluation.reserve_empty[:, k])
+        slip = slip_of_passed(stations, item, settings, np.minimum(*both))
+        row |= {"slip_needed": slip.tightest, "slip_needed_most": slip.most}
         row |= _at_worst_station(stations, item, *both)
         row |= {name: float(metres[k]) for name, metres in ends.items()}
-        row |= _screening(item)
+        found = _screening(item)
+        row |= found
+        vci = (found["vci1_kpa"], found["vci50_kpa"])
+        row |= weaker_than_vehicle(stations, item, settings.ground, *vci)
+        row |= _published(stations, item, both[0])
         row |= _stability(stations, item)
         row["tyre_load_share"] = _tyre_load_share(item)
-        row |= _work(stations, item, settings.decision.slip_limit)
         rows.append(row)
+    work_rows = trip_work(stations, items, settings.decision.slip_limit)
+    rows = [row | done for row, done in zip(rows, work_rows, strict=True)]
     return pd.DataFrame(rows, columns=list(columns_of("second_opinions")))
 
 
 def _short_metres(
     stations: pd.DataFrame, items: Sequence[Carried], settings: Settings, column: str
 ) -> Floats:
-    """Metres short of traction of each setup when the cone index is that of ``column``."""
+    """Metres short of traction of each setup when the cone index is that of ``column``.
+
+    Each setup on the stations where its own reserve is known; NaN where it is known nowhere.
+    """
     ground = stations.assign(cone_index_kpa=stations[column])
     again, _ = evaluate(ground, items, settings)
-    assessed = np.isfinite(again.reserve).all(axis=1)
-    return stations["length_m"].to_numpy(float)[assessed] @ (again.reserve[assessed] < 0)
+    short = stations["length_m"].to_numpy(float) @ (again.reserve < 0)
+    return np.where(np.isfinite(again.reserve).any(axis=0), short, np.nan)
 
 
 def _numbers(g: Mounted, cone: Floats, load: Floats) -> tuple[Floats, Floats, Floats]:
@@ -130,7 +143,7 @@ def _at_worst_station(
 ) -> dict[str, object]:
     reserve = np.minimum(loaded, empty)
     if not np.isfinite(reserve).any():
-        unknown = ("slip_needed", *_NETS, "models_low", "models_high")
+        unknown = (*_NETS, "models_low", "models_high")
         return {**dict.fromkeys(unknown, np.nan), "models_word": "not assessed"}
     worst = int(np.nanargmin(reserve))
     laden = not empty[worst] < loaded[worst]
@@ -138,29 +151,25 @@ def _at_worst_station(
     cross = at["cross_slope"].to_numpy(float)
     grade = at["grade"].to_numpy(float) * (1.0 if laden else -1.0)
     cone = at["cone_index_kpa"].to_numpy(float)
-    group_load, drag, _ = group_loads(item, laden, grade, cross)
+    group_load, _, _ = group_loads(item, laden, grade, cross)
+    group_load = loads.resting_loads_kn(group_load)
     total = float(group_load.sum())
     sums = np.zeros(len(_NETS))
-    by_slip = np.zeros(len(_SLIPS))
     for i, g in enumerate(item.groups):
         load = group_load[:, i]
         share = float(load[0]) / total
+        if share == 0:  # it lifts off
+            continue
         kind = g.group.tyre.construction
         brixius = g.mobility_number(cone, load)
         if g.group.driven:
-            by_slip += share * traction.net_traction_ratio(brixius, _SLIPS, kind)
             sums += share * _nets_of_group(g, cone, load)
         else:
-            towed = traction.towed_resistance_ratio(brixius, kind)
-            by_slip -= share * towed
-            sums -= share * float(towed[0])
-    enough = np.flatnonzero(by_slip >= float(grade[0]) + float(drag[0]) / total)
-    slip = float(_SLIPS[enough[0]]) if enough.size else np.nan
+            sums -= share * float(traction.towed_resistance_ratio(brixius, kind)[0])
     nets = dict(zip(_NETS, map(float, sums), strict=True))
     if not any(_banded(g) and g.group.driven for g in item.groups):
         nets |= {"net_contact_low": np.nan, "net_contact_high": np.nan}
     return {
-        "slip_needed": slip,
         **nets,
         "models_low": float(np.nanmin([*nets.values()])),
         "models_high": float(np.nanmax([*nets.values()])),
@@ -216,7 +225,7 @@ def _screening(item: Carried) -> dict[str, float]:
     The vehicle cone index of band tracks has a form of its own, made for tracked vehicles. It asks
     for the area of one shoe and the height of the grousers
     (:func:`terrain.mechanics.cone_index.mobility_index_tracks`): only a catalogue with the
-    supplier's figures holds them. Its figure for fifty passes is from memory and not told.
+    supplier's figures holds them. Its figure for fifty passes is from memory.
     """
     machine = item.machine
     result = dict.fromkeys(("vci1_kpa", "vci50_kpa", "mmp_kpa", "limiting_ci_kpa"), np.nan)
@@ -225,7 +234,9 @@ def _screening(item: Carried) -> dict[str, float]:
     tyre = machine.rear.tyre
     same = machine.front.tyre.designation == tyre.designation
     wheel = float(kn_from_kg(gross)) / machine.wheels
-    ratio = contact.deflection_ratio(wheel, tyre.inflation_kpa, tyre.section_height_m)
+    # a band asks for the charted pressure, so a soft tyre earns nothing under it
+    inflation = max(g.inflation_kpa for g in item.groups)
+    ratio = contact.deflection_ratio(wheel, inflation, tyre.section_height_m)
     kinds = {g.aid.kind if g.aid else "bare" for g in item.groups}
     driven = sum(g.group.wheels // 2 for g in item.groups if g.group.driven)
     if not same or driven != axles:
@@ -257,7 +268,7 @@ def _screening(item: Carried) -> dict[str, float]:
                 machine.wheels // 2,
                 width,
                 tyre.diameter_m,
-                contact.static_deflection_m(wheel, tyre.inflation_kpa),
+                contact.static_deflection_m(wheel, inflation),
             )
         )
         aids = [g.aid for g in item.groups if g.aid is not None]
@@ -276,6 +287,7 @@ def _screening(item: Carried) -> dict[str, float]:
                 tall_grousers=min(grousers) >= TALL_GROUSER_M,
             )
             result["vci1_kpa"] = float(cone_index.vci1_tracks_kpa(index))
+            result["vci50_kpa"] = float(cone_index.vci50_tracks_kpa(index))
     result["limiting_ci_kpa"] = float(
         peak_pressure.limiting_cone_index_from_pressure_kpa(result["mmp_kpa"])
     )
@@ -302,43 +314,28 @@ def _stability(stations: pd.DataFrame, item: Carried) -> dict[str, float]:
 def _tyre_load_share(item: Carried) -> float:
     """Largest wheel load over the rated load of its tyre, loaded, level; NaN without ratings.
 
-    Dual tyres: the inner tyre as if it carried the whole wheel load; the outer's rating is unknown.
+    NaN too where a tyre is set below the pressure that its rating holds for. Dual tyres: the inner
+    tyre as if it carried the whole wheel load; the outer's rating is unknown.
     """
     level = np.zeros(1)
     group_load, _, _ = group_loads(item, True, level, level)
     shares = [
         float(group_load[0, i]) / g.group.wheels / float(kn_from_kg(g.group.tyre.rated_load_kg))
         for i, g in enumerate(item.groups)
-        if g.group.tyre.rated_load_kg
+        if g.group.tyre.rated_load_kg and g.rated_load_holds
     ]
     return max(shares) if len(shares) == len(item.groups) else np.nan
 
 
-def _work(stations: pd.DataFrame, item: Carried, slip: float) -> dict[str, float]:
-    """Work of one loaded and one empty trip over the assessed metres, and the fuel for it.
-
-    The low end of the fuel has no slip, the high end the slip limit all the way.
-    """
-    grade = stations["grade"].to_numpy(float)
-    cross = stations["cross_slope"].to_numpy(float)
-    length = stations["length_m"].to_numpy(float)
-    cone = stations["cone_index_kpa"].to_numpy(float)
-    total = np.zeros(len(stations))
-    for laden, travel in ((True, grade), (False, -grade)):
-        group_load, drag, _ = group_loads(item, laden, travel, cross)
-        weight = group_load.sum(axis=-1) / loads.normal_share(travel, cross)
-        resistance = np.zeros(len(stations))
-        for i, g in enumerate(item.groups):
-            bn = g.mobility_number(cone, group_load[:, i])
-            towed = traction.towed_resistance_ratio(bn, g.group.tyre.construction)
-            resistance += group_load[:, i] * towed * (g.aid.resistance_factor if g.aid else 1.0)
-        ratio = (resistance + np.maximum(drag, 0.0)) / group_load.sum(axis=-1)
-        total += work.resistance_work_mj(weight, ratio, travel, length)
-    if not np.isfinite(total).any():
-        return {"round_trip_mj": np.nan, "fuel_low_l": np.nan, "fuel_high_l": np.nan}
-    megajoules = float(np.nansum(total))
+def _published(stations: pd.DataFrame, item: Carried, reserve_loaded: Floats) -> dict[str, object]:
+    """Loaded travel beyond published work of a cable skidder; empty for other machines."""
+    beyond = beyond_published(stations, item, reserve_loaded)
+    if beyond is None:
+        names = ("published_descent", "published_climb", "beyond_published_m", "beyond_passed_m")
+        return dict.fromkeys(names, np.nan)
     return {
-        "round_trip_mj": megajoules,
-        "fuel_low_l": float(work.driving_fuel_l(megajoules, 0.0).low),
-        "fuel_high_l": float(work.driving_fuel_l(megajoules, slip).high),
+        "published_descent": -beyond.down,
+        "published_climb": beyond.up,
+        "beyond_published_m": beyond.metres,
+        "beyond_passed_m": beyond.passed_m,
     }

@@ -8,15 +8,26 @@ front); its low mass or its width never raises one.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from terrain.columns import columns_of
-from terrain.decision.carried import Carried, group_loads
+from terrain.decision.carried import Carried, stance_of
 from terrain.mechanics import loads, stability
 
-__all__ = ["DIRECTIONS", "lift_off_m", "stability_checks"]
+__all__ = [
+    "DIRECTIONS",
+    "TipPlaces",
+    "lift_off_m",
+    "stability_checks",
+    "tip_places",
+    "tip_sentences",
+]
+
+Floats = NDArray[np.float64]
 
 DIRECTIONS = ("across the slope", "front end uphill", "front end downhill")
 """What is looked at, in this order, loaded and empty."""
@@ -57,17 +68,154 @@ def stability_checks(stations: pd.DataFrame, items: Sequence[Carried]) -> pd.Dat
 
 
 def lift_off_m(stations: pd.DataFrame, item: Carried) -> float:
-    """Metres on which an axle group of the setup carries less than nothing, in either state.
+    """Metres on which an axle group or the uphill wheels lift off in the statics, in either state.
 
-    Nothing is assessed there. ``stations`` has ``grade``, ``cross_slope`` (ratios) and
-    ``length_m``; metres without a known slope are not among them.
+    The setup fails there. ``stations`` has ``grade``, ``cross_slope`` (ratios) and ``length_m``;
+    metres without a known slope are not among them.
     """
-    cross = stations["cross_slope"].to_numpy(float)
+    grade, cross = _slopes(stations)
     lifts = np.zeros(len(stations), dtype=bool)
-    for laden, way in ((True, 1.0), (False, -1.0)):
-        load, _, _ = group_loads(item, laden, way * stations["grade"].to_numpy(float), cross)
-        lifts |= (load < 0).any(axis=-1)
+    for laden, travel in ((True, grade), (False, -grade)):
+        stance = stance_of(item, laden, travel, cross)
+        lifts |= (travel > stance.front_lifts) | (travel < stance.rear_lifts)
+        lifts |= np.isfinite(grade) & (np.abs(cross) > stance.side_lifts)
     return float(stations["length_m"].to_numpy(float)[lifts].sum())
+
+
+@dataclass(frozen=True, slots=True)
+class TipPlaces:
+    """Where one setup reaches a check slope, and where the slope of a rigid machine that tips.
+
+    Attributes
+    ----------
+    check_m, tip_m : float
+        Metres of trail from the check slope on, and of them from the rigid tipping slope on; a
+        metre counts once, whichever direction or travel state reaches it.
+    check_trails, tip_trails : tuple of str
+        Trails that have such metres, the nearest to tipping first.
+    unknown_m : float
+        Metres that are not among them and whose grade or cross slope is not known.
+    trail, chainage_m, state, direction, slope, tip_slope
+        The place, travel state and direction (of :data:`DIRECTIONS`) that is nearest to tipping or
+        farthest beyond, with its slope and the rigid tipping slope (ratios); empty and NaN where no
+        slope is known.
+    """
+
+    check_m: float
+    tip_m: float
+    check_trails: tuple[str, ...]
+    tip_trails: tuple[str, ...]
+    unknown_m: float
+    trail: str = ""
+    chainage_m: float = np.nan
+    state: str = ""
+    direction: str = ""
+    slope: float = np.nan
+    tip_slope: float = np.nan
+
+
+def tip_places(stations: pd.DataFrame, item: Carried) -> TipPlaces:
+    """Look up where a setup reaches the slopes of :func:`stability_checks`, in any direction.
+
+    ``stations`` as there. Never a permission: real machines tip earlier than a rigid one.
+    """
+    grade, cross = _slopes(stations)
+    looked_at = []
+    for laden in (True, False):
+        if laden and item.machine.load is None:
+            continue
+        tips = _tip_slopes(item, laden)
+        for direction, tip in zip(DIRECTIONS, tips, strict=True):
+            slope = _slope_in(direction, laden, grade, cross)
+            looked_at.append(("loaded" if laden else "empty", direction, tip, slope))
+    parts = np.stack([_part(slope, tip) for _, _, tip, slope in looked_at])
+    part = np.nan_to_num(parts, nan=-1.0, posinf=np.inf).max(axis=0)
+    length = stations["length_m"].to_numpy(float)
+    check, over = part >= stability.CHECK_PART, part >= 1.0
+    trail = stations["trail"].astype(str).to_numpy()
+    unknown = (np.isnan(grade) | np.isnan(cross)) & ~check
+    found = TipPlaces(
+        float(length[check].sum()),
+        float(length[over].sum()),
+        _nearest_first(trail, part, check),
+        _nearest_first(trail, part, over),
+        float(length[unknown].sum()),
+    )
+    if not (part >= 0).any():
+        return found
+    at = int(part.argmax())
+    state, direction, tip, slope = looked_at[int(np.nan_to_num(parts[:, at], nan=-1.0).argmax())]
+    chainage = float(stations["chainage_m"].iloc[at])
+    return TipPlaces(
+        found.check_m,
+        found.tip_m,
+        found.check_trails,
+        found.tip_trails,
+        found.unknown_m,
+        str(trail[at]),
+        chainage,
+        state,
+        direction,
+        float(slope[at]),
+        tip,
+    )
+
+
+def tip_sentences(places: TipPlaces, most: int = 6) -> tuple[str, ...]:
+    """What to say of them: stop, ask; nothing where no check slope is reached.
+
+    Silence is no permission: see the module. ``most`` trails are named in one sentence.
+    """
+    where = (
+        f"{places.trail} at {places.chainage_m:.0f} m, {places.state}, {places.direction}: "
+        f"{100 * places.slope:.0f} % against {100 * places.tip_slope:.0f} %"
+    )
+    said = []
+    if places.tip_m > 0:
+        said.append(
+            f"Stop and ask: on {places.tip_m:.0f} m ({_some(places.tip_trails, most)}) the slope "
+            f"reaches the one at which a rigid machine begins to tip (worst {where}). No aid makes "
+            "the machine stand safer. Nobody drives there before the manufacturer's stability data "
+            "and a competent person have decided."
+        )
+    rest = places.check_m - places.tip_m
+    if rest > 0:
+        more = "more " if said else ""
+        nearest = "" if said else f" (nearest {where})"
+        said.append(
+            f"Ask before driving: on {rest:.0f} m {more}({_some(places.check_trails, most)}) the "
+            f"slope is {stability.CHECK_PART:g} of the one at which a rigid machine begins to tip, "
+            f"or steeper{nearest}. Check the stability there with the manufacturer's data."
+        )
+    return tuple(said)
+
+
+def _some(names: Sequence[str], most: int) -> str:
+    more = len(names) - most
+    return ", ".join(names[:most]) + (f" and {more} more" if more > 0 else "")
+
+
+def _part(slope: Floats, tip: float) -> Floats:
+    """Slope over the tipping slope; 0 where the machine leans the other way, infinite at tip 0."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        part = np.where(slope > 0, slope / tip, 0.0)
+    part = np.where((tip <= 0) & (slope >= 0), np.inf, part)
+    return np.where(np.isnan(slope), np.nan, part)
+
+
+def _nearest_first(trail: NDArray, part: Floats, which: NDArray[np.bool_]) -> tuple[str, ...]:
+    order = np.argsort(-part[which], kind="stable")
+    return tuple(dict.fromkeys(str(name) for name in trail[which][order]))
+
+
+def _slopes(stations: pd.DataFrame) -> tuple[Floats, Floats]:
+    return stations["grade"].to_numpy(float), stations["cross_slope"].to_numpy(float)
+
+
+def _slope_in(direction: str, laden: bool, grade: Floats, cross: Floats) -> Floats:
+    """Slope (ratio) in one of :data:`DIRECTIONS`, positive toward its tipping."""
+    travel = grade if laden else -grade
+    return {DIRECTIONS[0]: np.abs(cross), DIRECTIONS[1]: travel, DIRECTIONS[2]: -travel}[direction]
 
 
 def _tip_slopes(item: Carried, laden: bool) -> tuple[float, float, float]:
@@ -107,13 +255,7 @@ def _centre(item: Carried, laden: bool, aids: bool) -> tuple[float, float, float
 
 
 def _row(stations: pd.DataFrame, direction: str, laden: bool, tip: float) -> dict[str, object]:
-    grade = stations["grade"].to_numpy(float)
-    travel = grade if laden else -grade
-    slope = {
-        DIRECTIONS[0]: np.abs(stations["cross_slope"].to_numpy(float)),
-        DIRECTIONS[1]: travel,
-        DIRECTIONS[2]: -travel,
-    }[direction]
+    slope = _slope_in(direction, laden, *_slopes(stations))
     check = stability.CHECK_PART * tip
     length = stations["length_m"].to_numpy(float)
     row: dict[str, object] = {

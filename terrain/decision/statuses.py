@@ -12,7 +12,6 @@ from terrain.decision.stability_checks import lift_off_m
 from terrain.mechanics import films, relations, soil_strength
 from terrain.mechanics.effects import quantities
 from terrain.models.aids import SUPPLIERS_FIGURE, Aid
-from terrain.models.machine import Machine
 from terrain.models.settings import FilmCap, GroundSettings, Settings
 from terrain.models.soil import NO_FILM
 from terrain.models.soil_rules import frost_rule
@@ -64,9 +63,11 @@ def status_rows(
     """List what the result rests on: relations, soil strength, state, film, aids, weights."""
     rows = []
     known = relations.relations()
+    built = sorted({g.group.tyre.construction for item in items for g in item.groups})
     for name in USED_RELATIONS:
-        row = known[name]
-        rows.append(StatusRow(row.title, row.equation, row.status, row.source, row.where))
+        forms = [relations.for_construction(name, carcass) for carcass in built or ["bias"]]
+        for row in (known[form] for form in dict.fromkeys(forms)):
+            rows.append(StatusRow(row.title, row.equation, row.status, row.source, row.where))
     rows += _soil_rows(stations)
     rows += _state_rows(settings)
     laid = _films_of(stations, settings)
@@ -191,7 +192,12 @@ def _film_rows(laid: Sequence[str], settings: Settings) -> list[StatusRow]:
 
 def _cap_words(film: str, known: FilmCap | None) -> str:
     if known is not None:
-        return f"plain tyres grip {known.grip_cap:.2f} at most"
+        words = f"plain tyres grip {known.grip_cap:.2f} at most"
+        if films.films()[film].bites_through:
+            return words
+        if known.cap_with_aids is None:
+            return f"{words}; chains and tracks: not known"
+        return f"{words}, chains and tracks {known.cap_with_aids:.2f} ({known.aids_status})"
     return "no cap on plain tyres" if film == NO_FILM else "grip of plain tyres not known"
 
 
@@ -235,11 +241,12 @@ def _catalogue_words(aid: Aid, name: str) -> str:
 
 
 def not_assessed_sentences(
-    stations: pd.DataFrame, settings: Settings, shown: Carried
+    stations: pd.DataFrame, settings: Settings, shown: Carried, items: Sequence[Carried] = ()
 ) -> tuple[str, ...]:
     """Say what nobody looked at: metres without data, and what this version leaves out.
 
-    Metres on which an axle lifts off are those of the ``shown`` setup.
+    Metres on which wheels lift off are those of the ``shown`` setup; of the others of ``items``
+    their number is told, and the most metres of one.
     """
     length = stations["length_m"]
     said = []
@@ -255,15 +262,10 @@ def not_assessed_sentences(
             f"On {float(length[differ].sum()):.0f} m the slope of the ground and the profile "
             "between the wheels differ by more than 5 points: look at banks, benches and ruts."
         )
-    lifting = lift_off_m(stations, shown)
-    if lifting:
-        said.append(
-            f"With the shown setup an axle group lifts off in the computation on {lifting:.0f} m: "
-            "nothing is assessed there. Look at stability there, with the maker's data."
-        )
-    said += _soft_tyres(shown.machine)
+    said += _lifting(stations, shown, items)
+    said += _soft_tyres(shown)
     said += [
-        "Overturning and brake capability are not assessed.",
+        "Overturning beyond the statics of a rigid machine and brake capability are not assessed.",
         "The machine is taken to drive front first in both directions, at a steady crawl.",
         "Ditches, stumps, boulders, holes and short pitches are not in the DEM.",
     ]
@@ -275,21 +277,54 @@ def not_assessed_sentences(
                 f'The film "{film}" has no grip figure: where it lies, nothing is assessed but for '
                 "gear that bites through it."
             )
-        elif film in ("packed snow", "ice"):
+        if not films.films()[film].bites_through and settings.ground.cap_with_aids(film) is None:
             said.append(
-                f"On {film} chains and tracks are given the grip of the ground below. Where the "
-                "layer is too thick to bite through they hold less; no figure was read."
+                f"On {film} setups with chains or tracks are not assessed: they bite into it, not "
+                "through it to the soil, and no figure of what they hold was read. Enter your own."
             )
     return tuple(said)
 
 
-def _soft_tyres(machine: Machine) -> list[str]:
-    """Tyres below the pressure for which their rated load is charted."""
+def _lifting(stations: pd.DataFrame, shown: Carried, items: Sequence[Carried]) -> list[str]:
+    """Where wheels lift off in the statics: with the shown setup, and with how many others."""
+    own = lift_off_m(stations, shown)
+    others = [lift_off_m(stations, item) for item in items if item.setup.id != shown.setup.id]
+    others = [metres for metres in others if metres > 0]
+    if not own and not others:
+        return []
+    said = "With the shown setup "
+    said += f"wheels lift off in the computation on {own:.0f} m" if own else "no wheels lift off"
+    if others:
+        setups = "1 other setup" if len(others) == 1 else f"{len(others)} other setups"
+        said += f"; with {setups} they do on up to {max(others):.0f} m"
     return [
-        f"The tyres of the {axle_name(group)} are set to {group.tyre.inflation_kpa:g} kPa, charted "
-        f"are {group.tyre.charted_inflation_kpa:g} kPa: they carry less than the rated load that "
-        "payload and ratings are held against. Look the load up for that pressure."
-        for group in machine.groups
-        if group.tyre.charted_inflation_kpa is not None
-        and group.tyre.inflation_kpa < group.tyre.charted_inflation_kpa
+        f"{said}. A setup counts as short there, whatever the grip. Look at stability there, with "
+        "the maker's data."
     ]
+
+
+def _soft_tyres(shown: Carried) -> list[str]:
+    """Tyres below the pressure for which their rated load is charted."""
+    said = []
+    for g in shown.groups:
+        tyre, where = g.group.tyre, axle_name(g.group)
+        charted = tyre.charted_inflation_kpa
+        if charted is None or tyre.inflation_kpa >= charted:
+            continue
+        start = f"The tyres of the {where} are set to {tyre.inflation_kpa:g} kPa, charted are "
+        start += f"{charted:g} kPa: "
+        if g.rated_load_holds:
+            start += (
+                "the band tracks need the charted pressure, and payload and ratings are worked out "
+                "with it. It has to be set before the bands are worked with."
+            )
+        elif tyre.rated_load_kg is None:
+            start += "they carry less than charted. Look the load up for that pressure."
+        else:
+            start += (
+                "they carry less than their rated load, which holds at the charted pressure only. "
+                "Their share of it is not known, and the payload within the ratings is an upper "
+                "bound. Look the load up for that pressure."
+            )
+        said.append(start)
+    return said

@@ -8,9 +8,9 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from terrain.decision.carried import Carried, group_loads
+from terrain.decision.carried import Carried, Stance, group_loads, stance_of
 from terrain.mechanics import demand, films, loads, traction
-from terrain.mechanics.demand import GripBalance
+from terrain.mechanics.demand import Binding, GripBalance
 from terrain.models.settings import GroundSettings, Settings
 from terrain.models.soil import NO_FILM
 
@@ -21,12 +21,13 @@ Floats = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True)
 class Surface:
-    """Grip cap of plain tyres and whether a grip factor counts, each (n,).
+    """Grip caps of plain tyres and of gear that bites, whether a grip factor counts, each (n,).
 
-    The cap is infinity where no film lies and NaN where a film's cap is not known.
+    A cap is infinity where no film lies, or gear bites through it, and NaN where it is not known.
     """
 
     cap: Floats
+    gear_cap: Floats
     credits_factor: NDArray[np.bool_]
 
 
@@ -39,14 +40,17 @@ class Travel:
     grade : ndarray, shape (n,)
         Ratio, positive uphill in this direction of travel.
     load_kn : ndarray, shape (n, 2)
-        Normal load of the axle groups.
+        Normal load of the axle groups; 0 where a group lifts off and the other carries everything.
     drag_kn : ndarray, shape (n,)
         Pull of a dragged load.
     cg_height_m : float
     bn, gross, resistance, towed : ndarray, shape (n, 2)
         Mobility number; gross traction ratio at the slip limit with film and grip factor; motion
         resistance ratio at that slip and rolling free.
+    grip : GripBalance
+        What the grip leaves, with the loads above.
     balance : GripBalance
+        The same, held to the slopes at which an axle group or the uphill wheels lift off.
     pressure_kpa : ndarray, shape (n, 2)
         Nominal ground pressure of the downhill side on the cross slope.
     """
@@ -59,6 +63,7 @@ class Travel:
     gross: Floats
     resistance: Floats
     towed: Floats
+    grip: GripBalance
     balance: GripBalance
     pressure_kpa: Floats
 
@@ -72,8 +77,10 @@ def surface_of(stations: pd.DataFrame, ground: GroundSettings) -> Surface:
         given = ground.film_grip_cap
         cap = np.full(len(stations), np.nan if given is None else given)
     cap = np.where(film.isin([NO_FILM]).to_numpy(dtype=bool), np.inf, cap)
+    gear = {name: films.gear_grip_cap(name, ground.cap_with_aids(name)) for name in films.films()}
+    gear_cap = np.asarray(film.astype(object).map(gear), dtype=np.float64)
     kind = [name for name, row in films.films().items() if row.credits_grip_factor]
-    return Surface(cap, film.isin(kind).to_numpy(dtype=bool) & np.isfinite(cap))
+    return Surface(cap, gear_cap, film.isin(kind).to_numpy(dtype=bool) & np.isfinite(cap))
 
 
 def travel_over(
@@ -104,6 +111,7 @@ def travel_over(
     cone_index = stations["cone_index_kpa"].to_numpy(dtype=float)
     grade = grade if laden else -grade
     load, drag, cg_height = group_loads(item, laden, grade, cross)
+    load = loads.resting_loads_kn(load)
     numbers, gross, resistance, towed, pressure, braking = [], [], [], [], [], []
     _, downhill = loads.side_shares(cross, cg_height, item.machine.track_gauge_m)
     heavier = 2 * downhill / loads.normal_share(0.0, cross)
@@ -117,19 +125,20 @@ def travel_over(
         ratio = traction.gross_traction_ratio(bn, slip, construction, grip_factor=factor)
         more = g.aid.resistance_factor if g.aid else 1.0
         numbers.append(bn)
-        gross.append(films.film_limited_gross_ratio(ratio, surface.cap, bites))
+        caps = (surface.cap, bites, surface.gear_cap)
+        gross.append(films.film_limited_gross_ratio(ratio, *caps))
         resistance.append(more * traction.motion_resistance_ratio(bn, slip, construction))
         towed.append(more * traction.towed_resistance_ratio(bn, construction))
         # a driven group's rolling is in its gross ratio already: it is not counted twice
         firm = 0.0 if g.group.driven else traction.firm_rolling_ratio(construction)
         # an aid that rolls easier brakes less; one that rolls heavier is not credited with braking
         rolling = np.full(len(stations), firm * min(1.0, more))
-        braking.append(films.film_limited_gross_ratio(rolling, surface.cap, bites))
+        braking.append(films.film_limited_gross_ratio(rolling, *caps))
         pressure.append(g.nominal_pressure_kpa(load[:, i]) * heavier)
     gross_both, resistance_both, towed_both, braking_both = (
         np.stack(part, axis=-1) for part in (gross, resistance, towed, braking)
     )
-    balance = demand.grip_balance(
+    grip = demand.grip_balance(
         load,
         gross_both,
         resistance_both,
@@ -150,6 +159,16 @@ def travel_over(
         gross_both,
         resistance_both,
         towed_both,
-        balance,
+        grip,
+        _on_its_wheels(grip, stance_of(item, laden, grade, cross), grade, cross),
         np.stack(pressure, axis=-1),
     )
+
+
+def _on_its_wheels(
+    grip: GripBalance, standing: Stance, grade: Floats, cross: Floats
+) -> GripBalance:
+    """Hold the grip's balance to the slopes at which wheels lift, in either direction."""
+    held = demand.held_to(grip, standing.front_lifts, grade, Binding.AXLE_LIFTS)
+    held = demand.held_to(held, -standing.rear_lifts, -grade, Binding.AXLE_LIFTS)
+    return demand.held_to(held, standing.side_lifts, np.abs(cross), Binding.SIDE_LIFTS)

@@ -1,4 +1,4 @@
-"""One verdict walked back to its inputs: verdict, trail, station, ground, machine, balance.
+"""One verdict walked back: verdict, trail, weak stretch, station, ground, machine, balance.
 
 Every figure comes from the functions that made the plan; a test holds the last step against the
 plan's own reserve.
@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from terrain.decision.bottlenecks import bottlenecks, stretch_rows
 from terrain.decision.carried import Carried
 from terrain.decision.results import CAUSES
 from terrain.decision.situation import Situation
@@ -20,7 +21,7 @@ from terrain.decision.travel import Travel, surface_of, travel_over
 from terrain.errors import InputRefused, Issue
 from terrain.known import smallest
 from terrain.mechanics import contact, films, soil_strength
-from terrain.mechanics.relations import relation
+from terrain.mechanics.relations import for_construction, relation
 from terrain.units import GRAVITY_M_S2, kn_from_kg
 
 __all__ = ["ISSUE_CODES", "Figure", "Step", "equations_of", "walk_back"]
@@ -103,6 +104,7 @@ def walk_back(
     return (
         _verdict(situation, setup),
         _trail(situation, rows, column, trail),
+        _stretch(situation, setup, row),
         _place(here.iloc[0]),
         _ground(situation, here.iloc[0]),
         _machine(item),
@@ -166,6 +168,40 @@ def _trail(situation: Situation, rows: NDArray[np.int64], column: int, trail: st
             Figure("not assessed", float(length[~np.isfinite(reserve)].sum()), "m"),
             Figure("smallest reserve", smallest(reserve), "slope"),
         ),
+    )
+
+
+def _stretch(situation: Situation, setup: str, row: int) -> Step:
+    """The weak stretch of the plan in which the station lies."""
+    along, assessment, settings = situation.along, situation.assessment, situation.settings
+    found = stretch_rows(along.stations, assessment, settings)
+    mine = [(kind, rows) for kind, rows in found if row in rows]
+    if not mine:
+        text = "The place is in no weak stretch of the plan."
+        none = (Figure("stretch", "none"),)
+        return Step("The weak stretch", text, none, status="rule of this program")
+    table = bottlenecks(situation.block.trails, along.stations, assessment, settings, mine)
+    told = table.iloc[0].to_dict()
+    names = assessment.ranking.setups.set_index("setup")["description"]
+    (_, rows), column = mine[0], assessment.evaluation.column(setup)
+    return Step(
+        f"The weak stretch {told['stretch']}",
+        f"From {told['from_m']:.0f} to {told['to_m']:.0f} m along the trail as drawn. Weak "
+        "stretches are those of the plan, whichever setup is asked about.",
+        (
+            Figure("stretch", told["stretch"]),
+            Figure("kind", told["kind"]),
+            Figure("cause", told["cause"]),
+            Figure("told of the setup", names[told["cause_setup"]]),
+            Figure("length", float(told["length_m"]), "m"),
+            Figure("smallest reserve, setup of the cause", float(told["worst_reserve"]), "slope"),
+            Figure(
+                "smallest reserve, setup asked about",
+                smallest(assessment.evaluation.reserve[rows, column]),
+                "slope",
+            ),
+        ),
+        status="rule of this program",
     )
 
 
@@ -278,13 +314,14 @@ def _grip(situation: Situation, item: Carried, way: Travel, i: int, row: pd.Seri
         Figure("slip limit", slip, "ratio"),
         Figure("gross traction over load", float(way.gross[0, i]), "ratio"),
     ]
-    used = ["tyre_deflection", "brixius_number", "brixius_gross"]
+    built = tyre.construction
+    used = ["tyre_deflection", "brixius_number", for_construction("brixius_gross", built)]
     if g.group.driven:
         rolling = Figure("motion resistance over load", float(way.resistance[0, i]), "ratio")
-        used.append("brixius_resistance")
+        used.append(for_construction("brixius_resistance", built))
     else:
         rolling = Figure("motion resistance over load, rolling", float(way.towed[0, i]), "ratio")
-        used.append("brixius_towed")
+        used.append(for_construction("brixius_towed", built))
     figures.append(rolling)
     text = f"{g.aid.name if g.aid else 'no aid'} on {tyre.designation}, {g.tyres} tyres."
     if g.aid is not None and g.aid.kind in ("wheel track", "band track"):
@@ -294,12 +331,15 @@ def _grip(situation: Situation, item: Carried, way: Travel, i: int, row: pd.Seri
     cap = row.get("film_grip_cap", np.nan)
     if np.isfinite(cap):
         bites = g.aid is not None and g.aid.grip_through_film
-        known = situation.settings.ground.cap_of(str(row["film"]))
+        name, ground = str(row["film"]), situation.settings.ground
+        known = ground.cap_of(name)
         standing = f" (its figure: {known.status})" if known and known.status else ""
         text += f" Film: {row['film']}{standing}; "
-        text += "the aid bites through it." if bites else "it caps plain tyres."
+        text += films.bite_words(
+            bites, float(films.gear_grip_cap(name, ground.cap_with_aids(name)))
+        )
         figures.append(Figure("grip cap of the film", float(cap), "ratio"))
-        used += ["film_cap", "grip_credit"]
+        used += ["film_cap", "gear_cap", "grip_credit"]
         if bites and films.films()[str(row["film"])].credits_grip_factor and g.aid is not None:
             figures.append(Figure("grip factor of the aid", g.aid.grip_factor))
     if not g.group.driven:

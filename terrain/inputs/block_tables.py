@@ -113,19 +113,38 @@ class GroundTable(StrictTable):
         le=1,
         description="gross traction ratio of plain tyres on the film, 0 to 1",
     )
-    film_cap_source: str = Field(default="", description="where your figure comes from")
+    film_grip_cap_with_aids: float | None = Field(
+        default=None,
+        gt=0,
+        le=1,
+        description="the same of chains and tracks on packed snow or ice, 0 to 1",
+    )
+    film_cap_source: str = Field(default="", description="where your figures come from")
     frost_depth_m: float | None = Field(
         default=None, gt=0, le=3, description="verified depth of frost"
     )
     frost_verified_by: str = Field(default="", description="who verified the frost in the field")
+    remoulding_index: float | None = Field(
+        default=None,
+        gt=0,
+        le=1,
+        description="strength of the kneaded soil over its cone index, 0 to 1",
+    )
+    remoulding_source: str = Field(default="", description="who measured it, where and how")
 
 
 class FilmTable(StrictTable):
     """``[[films]]``: your figure for a film that lies on the block or on single trails."""
 
     name: SurfaceFilm = Field(description="the film")
-    grip_cap: float = Field(
-        gt=0, le=1, description="gross traction ratio of plain tyres on it, 0 to 1"
+    grip_cap: float | None = Field(
+        default=None, gt=0, le=1, description="gross traction ratio of plain tyres on it, 0 to 1"
+    )
+    grip_cap_with_aids: float | None = Field(
+        default=None,
+        gt=0,
+        le=1,
+        description="the same of chains and tracks on packed snow or ice, 0 to 1",
     )
     source: str = Field(default="", description="where your figure comes from")
 
@@ -169,18 +188,26 @@ class DecisionTable(StrictTable):
 class BlockTables(StrictTable):
     """A whole block file."""
 
-    block: BlockTable
-    dem: DemTable
-    soils: SoilsTable
-    trails: TrailsTable
-    landings: LandingsTable
+    block: BlockTable = Field(description="the name of the block")
+    dem: DemTable = Field(description="the elevation model, from which the slopes are made")
+    soils: SoilsTable = Field(
+        description=(
+            "the soil map, polygons with a class or with drainage and texture. Without it the "
+            "strength of the ground is known nowhere, so no setup can be judged; cone readings "
+            "need its polygons too. It may have gaps: leave ground that nobody knows without a "
+            "polygon, or its class empty, and the trails there are told as not assessed, neither "
+            "passed nor short"
+        )
+    )
+    trails: TrailsTable = Field(description="the trails that the machine is to drive")
+    landings: LandingsTable = Field(description="the places on the trails where loads are put")
     boundary: LayerTable | None = None
     water: WaterTable | None = None
     crossings: CrossingsTable | None = None
     buffers: BuffersTable | None = None
     readings: ReadingsTable | None = None
     stand: StandTable | None = None
-    machine: MachineTable
+    machine: MachineTable = Field(description="the file of the machine that is to go in")
     aids: FileTable | None = None
     ground: GroundTable = GroundTable()
     films: list[FilmTable] = Field(default=[], description="one [[films]] for each own figure")

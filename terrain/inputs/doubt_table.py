@@ -22,16 +22,28 @@ class DoubtTable(StrictTable):
         default=1, ge=0, le=2**31 - 1, description="same seed, same draws: any whole number"
     )
     dem_error_m: float | None = Field(
-        default=None, gt=0, le=10, description="vertical error of one cell, standard deviation, m"
+        default=None,
+        ge=0,
+        le=10,
+        description="vertical error of one cell, standard deviation, m; 0: taken as free of error",
     )
     dem_error_range_m: float | None = Field(
-        default=None, gt=0, le=1000, description="errors farther apart are unrelated, metres"
+        default=None,
+        gt=0,
+        le=1000,
+        description="errors farther apart are unrelated, metres; left out: from cell to cell",
     )
     payload_spread_percent: float | None = Field(
-        default=None, gt=0, le=50, description="standard deviation of a load's mass, percent"
+        default=None,
+        ge=0,
+        le=50,
+        description="standard deviation of a load's mass, percent; 0: it does not vary",
     )
     density_spread_percent: float | None = Field(
-        default=None, gt=0, le=50, description="standard deviation of the green density, percent"
+        default=None,
+        ge=0,
+        le=50,
+        description="standard deviation of the green density, percent; 0: it does not vary",
     )
 
 

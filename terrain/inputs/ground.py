@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from functools import cache
 
 from terrain.errors import Issue, errors_in
@@ -30,6 +30,8 @@ ISSUE_CODES = {
     "GND06": "two grip caps for one film",
     "GND07": "a trail's film without a known grip cap",
     "GND08": "a trail's film is none of the allowed words",
+    "GND09": "the grip of chains and tracks on packed snow or ice is not known",
+    "GND10": "a remoulding index without a source, or a source without an index",
 }
 """Issue codes of this module and what they stand for."""
 
@@ -73,13 +75,20 @@ def film_caps_from(
             fix = "Keep one figure for each film."
             issues.append(Issue("GND06", "error", "The film is named twice.", place, fix))
         else:
+            issues += _gear_belongs(row.name, row.grip_cap_with_aids, f"{place}.grip_cap_with_aids")
+            given = {"grip_cap": row.grip_cap, "grip_cap_with_aids": row.grip_cap_with_aids}
             said = row.source.strip()
             if not said:
-                what = f"grip_cap = {row.grip_cap:g} has no source."
-                fix = "Say in source where the figure comes from."
-                issues.append(Issue("GND05", "warning", what, place, fix))
+                issues += _sourceless(given, "source", place)
             status = f"user's figure: {said}" if said else "planning assumption"
-            known[row.name] = FilmCap(row.name, row.grip_cap, status)
+            cap, standing = row.grip_cap, status
+            if cap is None:
+                cap, standing = published_film_cap(row.name)
+            if cap is None:
+                issues.append(_cap_issue(row.name, None, place, "grip_cap", "source"))
+                continue
+            aids = row.grip_cap_with_aids
+            known[row.name] = FilmCap(row.name, cap, standing, aids, "" if aids is None else status)
     for film in SURFACE_FILMS:
         cap, status = published_film_cap(film)
         if cap is not None and film not in known:
@@ -104,33 +113,44 @@ def ground_from(
     -------
     GroundSettings or None
         None when there is an error. ``film_grip_cap`` is the user's figure, else the published
-        one. A film without either is an error: plain tyres would get the grip of bare soil.
+        one. A film without either is an error: plain tyres would get the grip of bare soil. Gear
+        that bites into packed snow or ice has the user's figure or none, which is a warning.
     list of Issue
     """
     caps = film_caps_from([], where)[0] if film_caps is None else tuple(film_caps)
     listed = {cap.film: cap for cap in caps}.get(table.film)
     place = f"{where}, ground"
-    issues = _frost_issues(table, place)
-    cap, status = table.film_grip_cap, "planning assumption"
+    issues = [*_frost_issues(table, place), *_remoulding_issues(table, place)]
+    said = table.film_cap_source.strip()
+    given = {
+        "film_grip_cap": table.film_grip_cap,
+        "film_grip_cap_with_aids": table.film_grip_cap_with_aids,
+    }
+    own = f"user's figure: {said}" if said else "planning assumption"
+    cap, status = table.film_grip_cap, own
+    aids, aids_status = table.film_grip_cap_with_aids, own
     if table.film == NO_FILM:
-        if cap is not None:
-            what = "film_grip_cap is given, but bare mineral ground has no film."
+        for key in (key for key, value in given.items() if value is not None):
+            what = f"{key} is given, but bare mineral ground has no film."
             fix = "Remove it, or name the film that lies on the ground."
-            issues.append(Issue("GND02", "error", what, f"{place}.film_grip_cap", fix))
-        status = ""
-    elif cap is None:
-        cap, status = (None, "") if listed is None else (listed.grip_cap, listed.status)
-        if cap is None or status == "published":
-            issues.append(_cap_issue(table.film, cap, place))
-    elif listed is not None and listed.status != "published":
-        what = f"film_grip_cap and [[films]] both give a figure for {table.film}."
-        issues.append(Issue("GND06", "error", what, f"{place}.film_grip_cap", "Keep one of them."))
-    elif not table.film_cap_source.strip():
-        what = f"film_grip_cap = {cap:g} has no source."
-        fix = "Say in film_cap_source where the figure comes from."
-        issues.append(Issue("GND05", "warning", what, f"{place}.film_cap_source", fix))
+            issues.append(Issue("GND02", "error", what, f"{place}.{key}", fix))
+        status = aids_status = ""
     else:
-        status = f"user's figure: {table.film_cap_source.strip()}"
+        issues += _gear_belongs(table.film, aids, f"{place}.film_grip_cap_with_aids")
+        issues += _given_twice(table, listed, place)
+        if not said:
+            issues += _sourceless(given, "film_cap_source", place)
+        if cap is None:
+            cap, status = (None, "") if listed is None else (listed.grip_cap, listed.status)
+            if cap is None or status == "published":
+                issues.append(_cap_issue(table.film, cap, place))
+        if aids is None:
+            aids, aids_status = (None, "")
+            if listed is not None and listed.cap_with_aids is not None:
+                aids, aids_status = listed.cap_with_aids, listed.aids_status
+        if not errors_in(issues):
+            key = f"{place}.film_grip_cap_with_aids"
+            issues += _gear_issue(table.film, aids, "the block", key, "film_grip_cap_with_aids")
     if errors_in(issues):
         return None, issues
     return (
@@ -142,6 +162,10 @@ def ground_from(
             film_caps=caps,
             frost_depth_m=table.frost_depth_m,
             frost_verified_by=table.frost_verified_by.strip(),
+            film_grip_cap_with_aids=aids,
+            film_aids_status=aids_status,
+            remoulding_index=table.remoulding_index,
+            remoulding_source=table.remoulding_source.strip(),
         ),
         issues,
     )
@@ -206,26 +230,109 @@ def trail_film_issues(
             what += f"{known.grip_cap:g} (truck tyres)."
             fix = "Add [[films]] to use your own figure."
             issues.append(Issue("GND04", "note", what, place, fix))
+        if known is not None and film != ground.film:
+            key = f"{place}.grip_cap_with_aids"
+            gear = _gear_issue(film, known.cap_with_aids, ", ".join(of), key, "grip_cap_with_aids")
+            issues += gear
     return issues
 
 
-def _cap_issue(film: str, cap: float | None, place: str) -> Issue:
+def _cap_issue(
+    film: str,
+    cap: float | None,
+    place: str,
+    key: str = "film_grip_cap",
+    source_key: str = "film_cap_source",
+) -> Issue:
     if cap is None:
         return Issue(
             "GND03",
             "error",
             f"The film is {film}, but its grip is not known: no figure is published.",
-            f"{place}.film_grip_cap",
-            "Enter film_grip_cap, the gross traction ratio of plain tyres on it (0 to 1), with "
-            f'film_cap_source, where it comes from; or choose film = "{NO_FILM}".',
+            f"{place}.{key}",
+            f"Enter {key}, the gross traction ratio of plain tyres on it (0 to 1), with "
+            f'{source_key}, where it comes from; or choose film = "{NO_FILM}".',
         )
     return Issue(
         "GND04",
         "note",
         f"On {film} plain tyres are capped at the published ratio {cap:g} (truck tyres).",
-        f"{place}.film_grip_cap",
-        "Enter film_grip_cap to use your own figure.",
+        f"{place}.{key}",
+        f"Enter {key} to use your own figure.",
     )
+
+
+def _bites_through(film: str) -> bool:
+    """Whether chains and grousers reach the ground below the film."""
+    return any(row["name"] == film and row["bites_through"] for row in data_table("films")["film"])
+
+
+def _gear_belongs(film: str, aids: float | None, place: str) -> list[Issue]:
+    """A figure for gear on a film that it bites through would count for nothing."""
+    if aids is None or not _bites_through(film):
+        return []
+    what = f"Chains and tracks bite through {film} to the ground below: no cap on them is used."
+    fix = "Remove it: it belongs to packed snow and ice."
+    return [Issue("GND02", "error", what, place, fix)]
+
+
+def _gear_issue(film: str, aids: float | None, where: str, place: str, key: str) -> list[Issue]:
+    """Gear that only bites into the film, without a figure of what it holds."""
+    if aids is not None or _bites_through(film):
+        return []
+    what = (
+        f"{film} lies on {where}: chains and tracks bite into it, not through it to the soil. What "
+        "they hold there is not known, so nothing is assessed there for setups that have them."
+    )
+    fix = (
+        f"Enter {key}, the share of its weight that a wheel with chains or tracks pulls on it "
+        "(0 to 1), with where it comes from: a pull test on the site."
+    )
+    return [Issue("GND09", "warning", what, place, fix)]
+
+
+def _given_twice(table: GroundTable, listed: FilmCap | None, place: str) -> list[Issue]:
+    """Figures for the block's film in [ground] and in [[films]] too."""
+    if listed is None:
+        return []
+    pairs = (
+        ("film_grip_cap", table.film_grip_cap, listed.status not in ("", "published")),
+        (
+            "film_grip_cap_with_aids",
+            table.film_grip_cap_with_aids,
+            listed.cap_with_aids is not None,
+        ),
+    )
+    return [
+        Issue(
+            "GND06",
+            "error",
+            f"{key} and [[films]] both give a figure for {table.film}.",
+            f"{place}.{key}",
+            "Keep one of them.",
+        )
+        for key, value, there in pairs
+        if value is not None and there
+    ]
+
+
+def _sourceless(given: Mapping[str, float | None], key: str, place: str) -> list[Issue]:
+    """Figures that do not say where they come from."""
+    named = " and ".join(f"{name} = {v:g}" for name, v in given.items() if v is not None)
+    if not named:
+        return []
+    fix = f"Say in {key} where it comes from."
+    return [Issue("GND05", "warning", f"No source is given for {named}.", f"{place}.{key}", fix)]
+
+
+def _remoulding_issues(table: GroundTable, place: str) -> list[Issue]:
+    """The index that turns a cone index into a rating cone index, and who measured it."""
+    if (table.remoulding_index is None) == (not table.remoulding_source.strip()):
+        return []
+    key = "remoulding_source" if table.remoulding_index is not None else "remoulding_index"
+    what = f"{key} is missing: the other one of the pair is given."
+    fix = "Give the figure and say who measured it, where and how; or remove both."
+    return [Issue("GND10", "warning", what, f"{place}.{key}", fix)]
 
 
 def _frost_issues(table: GroundTable, place: str) -> list[Issue]:

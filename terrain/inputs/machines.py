@@ -31,6 +31,7 @@ ISSUE_CODES = {
     "MCH11": "no axle is driven",
     "MCH12": "a figure is missing, so a check or a cap is left out",
     "MCH13": "tyres are set below their charted pressure, for which their rated load holds",
+    "MCH14": "the designation is that of a radial tyre, the construction says bias",
 }
 """Issue codes of this module and of :mod:`terrain.inputs.tyre_checks`."""
 
@@ -89,7 +90,8 @@ def machine_from(table: dict[str, Any], where: str) -> tuple[Machine | None, lis
         return None, issues
     keys = checked.machine.model_dump(exclude={"unladen_rear_kg"})
     groups = (_group("front", checked.front, front), _group("rear", checked.rear, rear))
-    machine = Machine(groups=groups, load=_load(checked.load), **keys)
+    load = None if checked.load is None else _load(checked.load)
+    machine = Machine(groups=groups, load=load, **keys)
     issues += _size_issues(machine, where)
     return (None if errors_in(issues) else machine), issues
 
@@ -99,9 +101,7 @@ def _group(name: Literal["front", "rear"], table: GroupTable, tyre: Any) -> Axle
     return AxleGroup(name=name, tyre=tyre, **keys)
 
 
-def _load(table: LoadTable | None) -> Load | None:
-    if table is None:
-        return None
+def _load(table: LoadTable) -> Load:
     pull_height = table.centre_height_m if table.pull_height_m is None else table.pull_height_m
     share = 1.0 if table.carried_share is None else table.carried_share
     return Load(
@@ -185,8 +185,11 @@ def _mass_issues(file: MachineFile, where: str) -> list[Issue]:
     laden_front, laden_rear = front, total - front
     carried = 0.0
     if file.load:
-        carried = file.load.mass_kg * (file.load.carried_share or 1.0)
-        to_front = carried * file.load.centre_ahead_of_rear_m / file.machine.wheelbase_m
+        load = _load(file.load)
+        carried = load.mass_kg * load.carried_share
+        # a dragged load pulls the rear down and the front up, on level ground too
+        drag = load.mass_kg * (1 - load.carried_share) * load.drag_coefficient * load.pull_height_m
+        to_front = (carried * load.centre_ahead_of_rear_m - drag) / file.machine.wheelbase_m
         laden_front, laden_rear = front + to_front, total - front + carried - to_front
     rated = file.machine.rated_gross_mass_kg
     issues += _rating("rated_gross_mass_kg", rated, total, total + carried, f"{where}, machine")
@@ -197,9 +200,9 @@ def _mass_issues(file: MachineFile, where: str) -> list[Issue]:
         place = f"{where}, {name}"
         issues += _rating("rated_mass_kg", group.rated_mass_kg, unladen, laden, place)
         wheels = 4 if group.kind == "bogie" else 2
-        load = group.tyre.rated_load_kg
+        rated = group.tyre.rated_load_kg
         issues += _rating(
-            "rated_load_kg", load, unladen / wheels, laden / wheels, f"{place}.tyre", " a wheel"
+            "rated_load_kg", rated, unladen / wheels, laden / wheels, f"{place}.tyre", " a wheel"
         )
     return issues
 

@@ -31,7 +31,7 @@ ISSUE_CODES = {
     "PRS03": "a row of the pressure log has no clear date or tyre",
     "PRS04": "a pressure is not a number, or the charted range is upside down",
     "PRS05": "the pressure log mixes units or names none",
-    "PRS06": "readings look as if they were in another unit than the log says",
+    "PRS06": "a pressure is in another unit than the log says, or a typing slip",
     "PRS07": "the pressure log holds no reading",
     "PRS08": "columns or cells of the pressure log were not used",
 }
@@ -39,7 +39,10 @@ ISSUE_CODES = {
 
 MAX_BYTES = 20_000_000
 PLAUSIBLE_KPA = (40.0, 900.0)
-"""Cold inflation that a forest tyre can have; the same span as for a machine file."""
+"""Cold inflation that a forest tyre can have; the same span as for a machine file.
+
+A reading above it is refused. One below it is a flat tyre, and has to be read.
+"""
 
 _UNITS = {"kpa": 1.0, "bar": BAR_KPA, "psi": PSI_KPA}
 _CELL = re.compile(r"\s*(?P<number>[0-9]+(?:\.[0-9]+|,[0-9]{1,2})?)\s*(?P<unit>[A-Za-z]*)\s*")
@@ -100,7 +103,7 @@ def read_pressure_log(path: str | Path) -> tuple[PressureLog | None, list[Issue]
             rows.append(row)
     issues += _unit_issues(rows, name)
     if not errors_in(issues):
-        issues += _slip_issues(rows, name)
+        issues += _slip_issues(rows, name) or _beyond_issues(rows, name)
         if not any(not math.isnan(row.values["pressure"]) for row in rows):
             issues.append(
                 Issue("PRS07", "error", "There is no reading.", name, "Add rows below the header.")
@@ -261,6 +264,28 @@ def _slip_issues(rows: list[_Row], name: str) -> list[Issue]:
         what = f"The middle reading is {typical}, which no forest tyre holds."
         return [Issue("PRS06", "error", what, name, "Check the unit in the head of the column.")]
     return []
+
+
+def _beyond_issues(rows: list[_Row], name: str) -> list[Issue]:
+    """Pressures that no forest tyre holds, wherever their unit is written."""
+    issues = []
+    unit = next((row.units["pressure"] for row in rows if "pressure" in row.units), "kpa")
+    most = PLAUSIBLE_KPA[1]
+    for row in rows:
+        for value_name, value in row.values.items():
+            kpa = value * _UNITS[unit]
+            if kpa <= most or math.isnan(kpa):
+                continue
+            said = f"{value:g} {_spelled(unit)}"
+            if unit != "kpa":
+                said += f" ({kpa:.0f} kPa)"
+            what = (
+                f"{value_name} of {row.tyre} is {said}, beyond the {most:.0f} kPa that a forest "
+                "tyre can hold: unit mixed up or a typing slip."
+            )
+            fix = "Read the gauge again and correct the row; leave the cell empty if nobody can."
+            issues.append(Issue("PRS06", "error", what, f"{name}, line {row.line}", fix))
+    return issues
 
 
 def _slip(row: _Row, unit: str, name: str) -> Issue:

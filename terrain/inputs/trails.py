@@ -300,7 +300,7 @@ def read_landings(
     """Read the landings as points with an id (``mapping["id"]``; ``mapping["layer"]`` optional).
 
     With ``trails`` (LineStrings in ``crs``) a landing farther than ``snap_m`` metres from every
-    trail is an error naming the nearest one. Returns landings (index ``landing``), file, issues.
+    trail is left out with a warning, or refused when all are. Returns landings, file, issues.
     """
     where = Path(path).name if name is None else name
     frame, columns, issues = _opened(path, mapping, ("id",), crs, name, where, max_file_mb)
@@ -327,12 +327,14 @@ def read_landings(
     if wrong:
         what = f"not one point: {rows_text(wrong, labels)}"
         issues.append(Issue("LND02", "error", what, where, "Set one point where loads are put."))
+    off = np.zeros(len(frame), dtype=bool)
     if trails is not None and len(trails):
-        issues += _off_trails(points, labels, trails, snap_m, where)
+        off, far = _off_trails(points, labels, trails, snap_m, where)
+        issues += far
     if errors_in(issues):
         return None, None, issues
     index = pd.Index([str(label) for label in labels], name="landing", dtype=object)
-    landings = gpd.GeoDataFrame(index=index, geometry=points, crs=frame.crs)
+    landings = gpd.GeoDataFrame(index=index, geometry=points, crs=frame.crs)[~off]
     file = InputFile("landings", where, sha256_of(Path(path)), f"{len(landings)} landings")
     return landings, file, issues
 
@@ -343,20 +345,22 @@ def _off_trails(
     trails: gpd.GeoDataFrame,
     snap_m: float,
     where: str,
-) -> list[Issue]:
-    far = []
-    for row, point in enumerate(points):
-        if point is None:
-            continue
-        distances = shapely.distance(point, trails.geometry.values)
-        if distances.min() > snap_m:
-            nearest = trails.index[distances.argmin()]
-            named = labels[row] or f"row {row + 1}"
-            far.append(f"{named} ({distances.min():.1f} m from {nearest})")
-    if not far:
-        return []
+) -> tuple[np.ndarray, list[Issue]]:
+    """Mark the landings that touch no trail, and name them."""
+    apart = shapely.distance(points[:, None], np.asarray(trails.geometry.values)[None, :])
+    off = apart.min(axis=1) > snap_m  # NaN, so not off, without a point
+    far = [
+        f"{labels[row] or f'row {row + 1}'} ({line.min():.1f} m from {trails.index[line.argmin()]})"
+        for row, line in enumerate(apart)
+        if off[row]
+    ]
     what = f"landings touch no trail within {snap_m:g} m: {', '.join(far)}"
-    return [Issue("LND03", "error", what, where, "Draw a trail to the landing or move the point.")]
+    fix = "Draw a trail to the landing or move the point."
+    if not off.all():
+        what += "; they are left out, and all timber goes to the other landings"
+        fix += " If no timber of this block is meant to go there, leave it as it is."
+    issue = Issue("LND03", "error" if off.all() else "warning", what, where, fix)
+    return off, [issue] if far else []
 
 
 def read_boundary(

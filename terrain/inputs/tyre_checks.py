@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 
 from terrain.errors import Issue, errors_in
 from terrain.inputs.machine_tables import TyreTable
@@ -10,6 +11,8 @@ from terrain.models.machine import Tyre
 from terrain.models.tyre_size import TyreSize, parse_tyre_designation
 
 __all__ = ["SIZE_TOLERANCE", "tyre_from"]
+
+_RADIAL = re.compile(r"[\dL]\s*R\s*\d", re.IGNORECASE)
 
 SIZE_TOLERANCE = {
     "metric": 0.03,
@@ -45,7 +48,11 @@ def tyre_from(table: TyreTable, where: str) -> tuple[Tyre | None, list[Issue]]:
     except ValueError as error:
         fix = "Correct the designation as it stands on the sidewall."
         return None, [Issue("MCH04", "error", f"{error}.", f"{where}.designation", fix)]
-    issues = _contradictions(table, size, where) + _pressure_issues(table, where)
+    issues = [
+        *_contradictions(table, size, where),
+        *_construction_issues(table, where),
+        *_pressure_issues(table, where),
+    ]
     width = size.width_m if table.width_m is None else table.width_m
     diameter = size.diameter_m if table.diameter_m is None else table.diameter_m
     if math.isnan(diameter):
@@ -107,6 +114,15 @@ def _contradictions(table: TyreTable, size: TyreSize, where: str) -> list[Issue]
         fix = "Give the overall diameter of the unloaded tyre."
         issues.append(Issue("MCH05", "error", what, f"{where}.diameter_m", fix))
     return issues
+
+
+def _construction_issues(table: TyreTable, where: str) -> list[Issue]:
+    """An R before the rim diameter marks a radial tyre (tyre standards, as in ISO 4251)."""
+    if table.construction == "radial" or not _RADIAL.search(table.designation):
+        return []
+    what = f'{table.designation} is a radial tyre by its R, but construction is "bias".'
+    fix = 'Write construction = "radial": it changes grip and rolling (constants from memory).'
+    return [Issue("MCH14", "warning", what, f"{where}.construction", fix)]
 
 
 def _pressure_issues(table: TyreTable, where: str) -> list[Issue]:

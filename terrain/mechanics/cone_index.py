@@ -136,9 +136,10 @@ def vci1_wheels_kpa(mobility_index: ArrayLike, deflection_ratio: ArrayLike = 0.1
 
     ``11.48 + 0.2 MI - 39.2 / (MI + 3.74)`` psi up to MI 115, above it ``4.1 MI^0.446``, times
     the deflection correction (1 at a deflection of 15 % of the section height): Priddy &
-    Willoughby 2006. The step of 0.4 % at MI 115 is in the source and stays.
+    Willoughby 2006. The step of 0.4 % at MI 115 is in the source and stays. NaN where the index is
+    0 or less: the form says nothing of so light a machine.
     """
-    mi = np.asarray(mobility_index, float)
+    mi = _known_index(mobility_index)
     psi = np.where(mi <= 115, 11.48 + 0.2 * mi - 39.2 / (mi + 3.74), _branch(4.1, mi))
     return psi * PSI_KPA * deflection_correction(deflection_ratio)
 
@@ -147,9 +148,10 @@ def vci50_wheels_kpa(mobility_index: ArrayLike) -> Floats:
     """Rating cone index (kPa) that a wheeled vehicle needs for fifty passes on level ground.
 
     ``28.23 + 0.43 MI - 92.67 / (MI + 3.67)`` psi up to MI 115, above it ``9.0 MI^0.446``, as
-    quoted by others. The step of 3 % at MI 115 is in the source and stays.
+    quoted by others. The step of 3 % at MI 115 is in the source and stays. NaN where the index is
+    0 or less.
     """
-    mi = np.asarray(mobility_index, float)
+    mi = _known_index(mobility_index)
     psi = np.where(mi <= 115, 28.23 + 0.43 * mi - 92.67 / (mi + 3.67), _branch(9.0, mi))
     return psi * PSI_KPA
 
@@ -157,18 +159,18 @@ def vci50_wheels_kpa(mobility_index: ArrayLike) -> Floats:
 def vci1_tracks_kpa(mobility_index: ArrayLike) -> Floats:
     """Rating cone index (kPa) a tracked vehicle needs for one pass, level ground.
 
-    ``7.0 + 0.2 MI - 39.2 / (MI + 5.6)`` psi, as quoted by others.
+    ``7.0 + 0.2 MI - 39.2 / (MI + 5.6)`` psi, as quoted by others. NaN where the index is 0 or less.
     """
-    mi = np.asarray(mobility_index, float)
+    mi = _known_index(mobility_index)
     return (7.0 + 0.2 * mi - 39.2 / (mi + 5.6)) * PSI_KPA
 
 
 def vci50_tracks_kpa(mobility_index: ArrayLike) -> Floats:
     """Rating cone index (kPa) a tracked vehicle needs for fifty passes, level ground.
 
-    ``19.27 + 0.43 MI - 125.79 / (MI + 7.08)`` psi, from memory.
+    ``19.27 + 0.43 MI - 125.79 / (MI + 7.08)`` psi, from memory. NaN where the index is 0 or less.
     """
-    mi = np.asarray(mobility_index, float)
+    mi = _known_index(mobility_index)
     return (19.27 + 0.43 * mi - 125.79 / (mi + 7.08)) * PSI_KPA
 
 
@@ -194,5 +196,10 @@ def _engine_factor(power_kw: ArrayLike, gross_mass_kg: ArrayLike) -> Floats:
     return np.where(horsepower / tons >= 10, 1.0, 1.05)
 
 
+def _known_index(mobility_index: ArrayLike) -> Floats:
+    mi = np.asarray(mobility_index, float)
+    return np.where(mi > 0, mi, np.nan)
+
+
 def _branch(factor: float, mobility_index: Floats) -> Floats:
-    return factor * np.maximum(mobility_index, 0.0) ** 0.446
+    return factor * mobility_index**0.446

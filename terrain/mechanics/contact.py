@@ -38,6 +38,7 @@ def static_deflection_m(
         Load of one wheel, kN.
     inflation_kpa : array_like
         Cold inflation pressure, kPa.
+        A negative load (the wheel has lifted) and a pressure that is not positive give NaN.
     offset_m : float
         Constant of the fit. Printed as 0.0008 where it could be seen; another recollection has
         0.008, which cannot be right at no load. Open until the original is on the desk.
@@ -48,6 +49,7 @@ def static_deflection_m(
     others.
     """
     load, inflation = np.asarray(load_kn, float), np.asarray(inflation_kpa, float)
+    load, inflation = np.where(load < 0, np.nan, load), np.where(inflation > 0, inflation, np.nan)
     return offset_m + 0.001 * (0.365 + 170.0 / inflation) * load
 
 

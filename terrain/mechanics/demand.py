@@ -12,7 +12,14 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["Binding", "GripBalance", "effort_at_radius_kn", "friction_demand", "grip_balance"]
+__all__ = [
+    "Binding",
+    "GripBalance",
+    "effort_at_radius_kn",
+    "friction_demand",
+    "grip_balance",
+    "held_to",
+]
 
 Floats = NDArray[np.float64]
 
@@ -25,10 +32,14 @@ class Binding(IntEnum):
     DRIVELINE = 1
     GRIP_HOLDING = 2
     CROSS_SLOPE = 3
+    AXLE_LIFTS = 4
+    SIDE_LIFTS = 5
 
 
 class GripBalance(NamedTuple):
     """Result of :func:`grip_balance`; arrays of one shape, ratios to the normal load.
+
+    Where :func:`held_to` found a nearer limit, capacity and demand are slopes (ratios).
 
     ``reserve_ratio = capacity_ratio - demand_ratio``; negative is short. ``binding`` holds the
     codes of :class:`Binding` (int8).
@@ -57,7 +68,8 @@ def grip_balance(
     Parameters
     ----------
     load_kn : array_like, shape (..., groups)
-        Normal load of each axle group, kN. A group that lifts off makes the result NaN.
+        Normal load of each axle group, kN. A negative load makes the result NaN: where a group
+        lifts off, give :func:`terrain.mechanics.loads.resting_loads_kn` and see :func:`held_to`.
     gross_ratio : array_like, shape (..., groups)
         Gross traction ratio at the slip limit, film cap included.
     resistance_ratio, towed_ratio : array_like, shape (..., groups)
@@ -142,6 +154,39 @@ def grip_balance(
         np.where(unknown, np.nan, capacity),
         np.where(unknown, np.nan, demand),
         np.where(unknown, Binding.UNKNOWN, binding).astype(np.int8),
+    )
+
+
+def held_to(
+    balance: GripBalance, limit: ArrayLike, slope: ArrayLike, binding: Binding
+) -> GripBalance:
+    """Hold a balance to a slope beyond which the machine no longer stands on its wheels.
+
+    Parameters
+    ----------
+    balance : GripBalance
+    limit, slope : array_like
+        The slope (ratio) at which wheels carry nothing any longer, and the slope that is there,
+        both counted positive toward that limit.
+    binding : Binding
+        What to name where this leaves less than the grip.
+
+    Returns
+    -------
+    GripBalance
+        The smaller reserve of the two: ``limit - slope`` is how much steeper the ground could be,
+        as the reserve of the grip is how much steeper the trail could be. Negative beyond the
+        limit, whatever the grip. Unknown stays unknown.
+    """
+    limit, slope = np.asarray(limit, float), np.asarray(slope, float)
+    left = limit - slope
+    with np.errstate(invalid="ignore"):
+        nearer = left < balance.reserve_ratio
+    return GripBalance(
+        np.where(nearer, left, balance.reserve_ratio),
+        np.where(nearer, limit, balance.capacity_ratio),
+        np.where(nearer, slope, balance.demand_ratio),
+        np.where(nearer, binding, balance.binding).astype(np.int8),
     )
 
 

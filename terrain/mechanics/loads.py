@@ -19,6 +19,7 @@ __all__ = [
     "group_thrust_kn",
     "normal_share",
     "payload_within_ratings_kg",
+    "resting_loads_kn",
     "side_shares",
 ]
 
@@ -117,6 +118,16 @@ def axle_loads_kn(
     return front, normal - front
 
 
+def resting_loads_kn(load_kn: ArrayLike) -> Floats:
+    """Loads of the axle groups where none can pull on the ground, kN; last axis is the groups.
+
+    The statics of :func:`axle_loads_kn` give a group that lifts off a negative load. It carries
+    nothing then, and the other group all of the normal load. Their sum stays; NaN stays NaN.
+    """
+    load = np.asarray(load_kn, float)
+    return np.minimum(np.maximum(load, 0.0), load.sum(axis=-1, keepdims=True))
+
+
 def side_shares(
     cross_slope: ArrayLike, cg_height_m: ArrayLike, track_gauge_m: ArrayLike
 ) -> tuple[Floats, Floats]:
@@ -132,11 +143,12 @@ def side_shares(
     Returns
     -------
     uphill, downhill : ndarray
-        Ratios to the weight. A negative uphill share means that those wheels lift.
+        Ratios to the weight. From :func:`terrain.mechanics.stability.lateral_tip_slope` on the
+        uphill wheels have lifted: theirs is 0 and the downhill wheels carry everything, never more.
 
     Notes
     -----
-    ``uphill = cos(a) / 2 - (h / t) sin(a)``, ``downhill = cos(a) - uphill`` with
+    ``uphill = max(0, cos(a) / 2 - (h / t) sin(a))``, ``downhill = cos(a) - uphill`` with
     ``a = atan(|cross_slope|)``; rigid machine, standard statics (Liljedahl et al. 1989).
 
     Examples
@@ -148,7 +160,7 @@ def side_shares(
     slope = np.abs(np.asarray(cross_slope, float))
     cosine = 1.0 / np.sqrt(1.0 + slope**2)
     tilt = np.asarray(cg_height_m, float) / np.asarray(track_gauge_m, float)
-    uphill = cosine * (0.5 - tilt * slope)
+    uphill = cosine * np.maximum(0.5 - tilt * slope, 0.0)
     return uphill, cosine - uphill
 
 
@@ -168,12 +180,14 @@ def downhill_side_kn(
 
     Notes
     -----
-    ``group (1/2 + (h / t) |cross|)``: the shares of :func:`side_shares` over their sum. A rigid
+    ``group min(1, 1/2 + (h / t) |cross|)``: the shares of :func:`side_shares` over their sum. A
+    side never carries more than the whole group: there the uphill wheels have lifted. A rigid
     machine hands the moment to its groups in proportion to their loads (planning assumption; an
     axle that swings freely under the frame takes less of it, and the other group more).
     """
     tilt = np.asarray(cg_height_m, float) / np.asarray(track_gauge_m, float)
-    return np.asarray(group_kn, float) * (0.5 + tilt * np.abs(np.asarray(cross_slope, float)))
+    share = 0.5 + tilt * np.abs(np.asarray(cross_slope, float))
+    return np.asarray(group_kn, float) * np.minimum(share, 1.0)
 
 
 def group_thrust_kn(
@@ -286,6 +300,10 @@ def payload_within_ratings_kg(
     rated_front_kg: ArrayLike = np.inf,
     rated_rear_kg: ArrayLike = np.inf,
     rated_gross_kg: ArrayLike = np.inf,
+    *,
+    carried_share: ArrayLike = 1.0,
+    drag_coefficient: ArrayLike = 0.0,
+    pull_height_m: ArrayLike = 0.0,
 ) -> Floats:
     """Largest load in kg that keeps both groups and the whole machine within their ratings.
 
@@ -297,24 +315,34 @@ def payload_within_ratings_kg(
         Where the load bears, metres ahead of the rear group (negative behind it), and wheelbase.
     rated_front_kg, rated_rear_kg, rated_gross_kg : array_like
         Ratings in kg; infinity where a rating is unknown (then nothing is limited by it).
+    carried_share, drag_coefficient, pull_height_m : array_like
+        Of a load that drags: share of its weight that rests on the machine, pull over weight of the
+        rest, and the height of the pull above the ground, m. By default everything is carried.
 
     Returns
     -------
     ndarray
-        Load in kg, 0 where the machine is over a rating before it is loaded. On level ground.
+        The whole load in kg, what drags included; 0 where the machine is over a rating before it is
+        loaded. On level ground, pulled steadily. It is an upper bound: a tyre's rating holds at the
+        charted pressure, and at a lower one the tyre carries less than was given here.
 
     Notes
     -----
-    With ``q = x / L`` the front takes ``q m`` and the rear ``(1 - q) m``; each rating bounds ``m``
-    where its share is positive, and the smallest bound is returned. A load behind the rear group
-    relieves the front, which then bounds nothing. Closed form of the level statics.
+    With ``q = x / L``, the carried share ``c`` and the level pull of the rest, whose moment shifts
+    ``d = (1 - c) mu h_p / L`` of each kilogram from the front to the rear, the front takes
+    ``(q c - d) m``, the rear ``((1 - q) c + d) m`` and the machine ``c m``. Each rating bounds
+    ``m`` where its share is positive, and the smallest bound is returned. A load behind the rear
+    group relieves the front, which then bounds nothing. Closed form of the level statics.
     """
     front, rear = np.asarray(empty_front_kg, float), np.asarray(empty_rear_kg, float)
-    share = np.asarray(load_ahead_of_rear_m, float) / np.asarray(wheelbase_m, float)
+    base, resting = np.asarray(wheelbase_m, float), np.asarray(carried_share, float)
+    ahead = np.asarray(load_ahead_of_rear_m, float) / base * resting
+    shifted = (1.0 - resting) * np.asarray(drag_coefficient, float) / base
+    shifted = shifted * np.asarray(pull_height_m, float)
     bounds = [
-        _bound(np.asarray(rated_front_kg, float) - front, share),
-        _bound(np.asarray(rated_rear_kg, float) - rear, 1.0 - share),
-        np.asarray(rated_gross_kg, float) - front - rear,
+        _bound(np.asarray(rated_front_kg, float) - front, ahead - shifted),
+        _bound(np.asarray(rated_rear_kg, float) - rear, resting - ahead + shifted),
+        _bound(np.asarray(rated_gross_kg, float) - front - rear, resting),
     ]
     smallest = np.minimum(np.minimum(bounds[0], bounds[1]), bounds[2])
     return np.maximum(smallest, 0.0)

@@ -54,6 +54,17 @@ class Mounted:
             return max(tyre.inflation_kpa, tyre.charted_inflation_kpa)
         return tyre.inflation_kpa
 
+    @property
+    def rated_load_holds(self) -> bool:
+        """Whether the tyre is worked with at no less than the pressure that its rating holds for.
+
+        A tyre's rated load stands in its load table beside a cold pressure. Set lower, it carries
+        less; how much, only the table says. Without a charted pressure the rating is taken as
+        entered for the pressure that is set.
+        """
+        charted = self.group.tyre.charted_inflation_kpa
+        return charted is None or self.inflation_kpa >= charted
+
     def nominal_pressure_kpa(self, load_kn: ArrayLike) -> Floats:
         """Nominal ground pressure in kPa under a group load in kN (any shape)."""
         return np.asarray(load_kn, float) / self.area_m2

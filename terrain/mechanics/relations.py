@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from terrain.sources import data_table
 
-__all__ = ["Relation", "outside_validity", "relation", "relations"]
+__all__ = ["Relation", "for_construction", "outside_validity", "relation", "relations"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,6 +87,15 @@ def relation(relation_id: str) -> Relation:
     except KeyError:
         known = ", ".join(sorted(relations()))
         raise KeyError(f"unknown relation {relation_id!r}; known: {known}") from None
+
+
+def for_construction(relation_id: str, construction: str) -> str:
+    """Id of the relation in the form of a tyre's construction (``bias`` or ``radial``).
+
+    Relations that have no form of their own for radial tyres keep their id.
+    """
+    own = f"{relation_id}_{construction}"
+    return own if own in relations() else relation_id
 
 
 def outside_validity(relation_id: str, **values: ArrayLike) -> NDArray[np.bool_]:

@@ -14,6 +14,7 @@ __all__ = [
     "CHECK_PART",
     "lateral_check_slope",
     "lateral_tip_slope",
+    "lift_off_grades",
     "longitudinal_tip_slopes",
 ]
 
@@ -27,9 +28,11 @@ def lateral_tip_slope(cg_height_m: ArrayLike, track_gauge_m: ArrayLike) -> Float
     """Cross slope (ratio) at which the uphill wheels of a rigid machine carry nothing.
 
     ``t / (2 h)`` with the track gauge and the height of the centre of gravity in metres; standard
-    statics. At this slope :func:`terrain.mechanics.loads.side_shares` gives 0 uphill.
+    statics. At this slope :func:`terrain.mechanics.loads.side_shares` gives 0 uphill. NaN where a
+    length is not positive: no such machine stands anywhere.
     """
-    return np.asarray(track_gauge_m, float) / (2 * np.asarray(cg_height_m, float))
+    gauge, height = np.asarray(track_gauge_m, float), np.asarray(cg_height_m, float)
+    return np.where(gauge > 0, gauge, np.nan) / np.where(height > 0, 2 * height, np.nan)
 
 
 def lateral_check_slope(
@@ -84,3 +87,57 @@ def longitudinal_tip_slopes(
     uphill = (x - lever * np.asarray(drag_coefficient, float)) / (height + lever)
     downhill = (np.asarray(wheelbase_m, float) - x) / height
     return np.maximum(uphill, 0.0), np.maximum(downhill, 0.0)
+
+
+def lift_off_grades(
+    cg_ahead_of_rear_m: ArrayLike,
+    cg_height_m: ArrayLike,
+    wheelbase_m: ArrayLike,
+    grade: ArrayLike = 0.0,
+    cross_slope: ArrayLike = 0.0,
+    ground_share: ArrayLike = 0.0,
+    drag_coefficient: ArrayLike = 0.0,
+    pull_height_m: ArrayLike = 0.0,
+) -> tuple[Floats, Floats]:
+    """Grades (ratios) at which a group carries nothing, as the axle loads are computed.
+
+    Unlike :func:`longitudinal_tip_slopes`, which is for checking and credits nothing, these are the
+    very zeros of :func:`terrain.mechanics.loads.axle_loads_kn` with the pull of
+    :func:`terrain.mechanics.loads.drag_pull_kn` where that is positive.
+
+    Parameters
+    ----------
+    cg_ahead_of_rear_m, cg_height_m, wheelbase_m : array_like
+        Of all that rests on the wheels, metres.
+    grade, cross_slope : array_like
+        Ratios of the place. The cross slope lightens every wheel; how much is taken at this grade.
+    ground_share, drag_coefficient, pull_height_m : array_like
+        As in :func:`longitudinal_tip_slopes`.
+
+    Returns
+    -------
+    front_lifts, rear_lifts : ndarray
+        Signed, positive where the front end points uphill. The machine rests on both groups where
+        ``rear_lifts <= grade <= front_lifts``. NaN where the height is not positive.
+
+    Notes
+    -----
+    With ``k = sqrt(1 + cross^2 / (1 + grade^2))`` the front is nil at
+    ``(x / k - w mu h_p) / (h + w h_p)`` and the rear at ``-(L - x) / (k h)``; where the drag pulls
+    there still (or pushes already), the other form of the pull is put in.
+    """
+    height = np.asarray(cg_height_m, float)
+    height = np.where(height > 0, height, np.nan)
+    drag = np.asarray(drag_coefficient, float)
+    lever = np.asarray(ground_share, float) * np.asarray(pull_height_m, float)
+    lighter = np.sqrt(
+        1.0 + np.asarray(cross_slope, float) ** 2 / (1.0 + np.asarray(grade, float) ** 2)
+    )
+
+    def zero(arm_m: ArrayLike) -> Floats:
+        arm = np.asarray(arm_m, float) / lighter
+        pulled, free = (arm - lever * drag) / (height + lever), arm / height
+        return np.where(free >= -drag, pulled, free)  # the pull is nil at a grade of -drag
+
+    ahead = np.asarray(cg_ahead_of_rear_m, float)
+    return zero(ahead), zero(ahead - np.asarray(wheelbase_m, float))

@@ -44,12 +44,13 @@ def resistance_work_mj(
 
     Notes
     -----
-    ``W (f + max(0, grade)) length / 1000``: on a slope the normal load falls by the cosine by
-    which the way grows, so the resistance term needs no angle. A descent returns nothing: the
-    driveline holds the machine back. Standard mechanics.
+    ``W max(0, f + grade) length / 1000``: on a slope the normal load falls by the cosine by
+    which the way grows, so the resistance term needs no angle. On a descent gravity pays for the
+    rolling first; what is left over is held back by the driveline and returns nothing. Standard
+    mechanics. With ``resistance_ratio`` 0 it is the grade work alone.
     """
-    climb = np.maximum(np.asarray(grade, float), 0.0)
-    force = np.asarray(weight_kn, float) * (np.asarray(resistance_ratio, float) + climb)
+    asked = np.asarray(resistance_ratio, float) + np.asarray(grade, float)
+    force = np.asarray(weight_kn, float) * np.maximum(asked, 0.0)
     return force * np.asarray(length_m, float) / 1000.0
 
 

@@ -45,7 +45,7 @@ class Aid:
     ``contact_length_m`` the contact length on hard ground (None: derived from the wheel or the
     bogie spacing). ``fits_tyres`` are standard size designations; empty means the catalogue does
     not say. ``thickness_m`` raises the rolling radius.
-    ``grip_through_film`` is True when the aid bites through a slippery surface film.
+    ``grip_through_film`` is True when the aid bites: through a thin film, into packed snow and ice.
     ``grip_factor`` multiplies the gross-traction envelope on soil, where a film lets it count.
     ``resistance_factor`` multiplies the motion resistance of the wheels that carry the aid (its
     mass and contact are counted before). ``rut_factor`` is the rut over that of the bare wheels

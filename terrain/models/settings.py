@@ -40,11 +40,17 @@ class TerrainSettings:
 
 @dataclass(frozen=True, slots=True)
 class FilmCap:
-    """Gross traction ratio that plain tyres reach on a surface film, and the figure's standing."""
+    """Gross traction ratio that plain tyres reach on a surface film, and the figure's standing.
+
+    ``cap_with_aids`` is that of chains and grousers that bite into the film without reaching the
+    ground below, the planner's figure; None where there is none. ``aids_status`` is its standing.
+    """
 
     film: SurfaceFilm
     grip_cap: float
     status: str
+    cap_with_aids: float | None = None
+    aids_status: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,9 +59,12 @@ class GroundSettings:
 
     ``film`` lies on every trail that names none of its own. ``film_grip_cap``: gross traction
     ratio that plain tyres reach on it; None on bare mineral ground (no cap) and where no figure is
-    known. ``film_cap_status`` is its standing. ``film_caps``: the known figures of the films that
-    single trails may name. ``frost_depth_m``: depth of frost that somebody verified in the field;
-    None means none is credited.
+    known. ``film_cap_status`` is its standing. ``film_grip_cap_with_aids`` and
+    ``film_aids_status``: the same for chains and grousers that bite into the film; None where
+    nobody gave a figure. ``film_caps``: the known figures of the films that single trails may name.
+    ``frost_depth_m``: depth of frost that somebody verified in the field; None means none is
+    credited. ``remoulding_index``: strength that the soil keeps when it is kneaded, over its cone
+    index (0 to 1); None where nobody measured it. ``remoulding_source`` says where it comes from.
     """
 
     state: MoistureState = "moist"
@@ -65,13 +74,25 @@ class GroundSettings:
     film_caps: tuple[FilmCap, ...] = ()
     frost_depth_m: float | None = None
     frost_verified_by: str = ""
+    film_grip_cap_with_aids: float | None = None
+    film_aids_status: str = ""
+    remoulding_index: float | None = None
+    remoulding_source: str = ""
 
     def cap_of(self, film: str) -> FilmCap | None:
         """Known grip of plain tyres on ``film``; None on bare ground and where none is known."""
         if film == self.film:
             cap, status = self.film_grip_cap, self.film_cap_status
-            return None if cap is None else FilmCap(self.film, cap, status)
+            aids, standing = self.film_grip_cap_with_aids, self.film_aids_status
+            return None if cap is None else FilmCap(self.film, cap, status, aids, standing)
         return next((known for known in self.film_caps if known.film == film), None)
+
+    def cap_with_aids(self, film: str) -> float | None:
+        """Grip of chains and tracks that bite into ``film``, a ratio; None where none is known."""
+        if film == self.film:
+            return self.film_grip_cap_with_aids
+        found = self.cap_of(film)
+        return None if found is None else found.cap_with_aids
 
 
 @dataclass(frozen=True, slots=True)

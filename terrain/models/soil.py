@@ -18,11 +18,18 @@ __all__ = [
     "SoilClass",
     "StateRule",
     "SurfaceFilm",
+    "drier_states",
 ]
 
 MoistureState = Literal["dry", "moist", "wet", "saturated", "frozen"]
 THAWED_STATES: tuple[MoistureState, ...] = ("dry", "moist", "wet", "saturated")
 """Moisture states without frost, driest first."""
+
+
+def drier_states(state: str) -> tuple[MoistureState, ...]:
+    """Thawed states drier than ``state``, driest first; none for frozen ground."""
+    return THAWED_STATES[: THAWED_STATES.index(state)] if state in THAWED_STATES else ()
+
 
 MOISTURE_STATES: tuple[MoistureState, ...] = (*THAWED_STATES, "frozen")
 

@@ -71,8 +71,8 @@ def brief_pdf(
     Letters from 9.6 to 5.8 points and maps of several heights are tried, large ones first, until it
     all fits. Only then are weak spots left to the report, and the page says how many.
 
-    The file has no tags for reading aloud: those of the typesetter make some PDF readers complain.
-    ``brief.html`` has the same words and serves there.
+    The file is tagged for reading aloud (PDF/UA-1, ISO 14289-1): headings, tables with their heads,
+    the map with words instead. ``brief.html`` has the same words.
     """
     import matplotlib
     import typst
@@ -98,7 +98,7 @@ def brief_pdf(
             font_paths=[str(Path(matplotlib.get_data_path()) / "fonts" / "ttf")],
             ignore_system_fonts=True,
             timestamp=0,
-            pdf_tags=False,
+            pdf_standards="ua-1",
         )
     return made
 

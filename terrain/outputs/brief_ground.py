@@ -8,6 +8,7 @@ import numpy as np
 
 from terrain.decision.results import Plan
 from terrain.decision.water_met import has_crossing
+from terrain.outputs.brief_loads import exceeded_ratings, stretches_over_rating
 from terrain.outputs.brief_shut import (
     AT_CROSSING,
     IN_WATER,
@@ -20,6 +21,7 @@ from terrain.outputs.brief_shut import (
     unsure_trails,
     water_stops,
 )
+from terrain.outputs.brief_steep import lowest_trigger, steep_trails, tipping_trails
 from terrain.outputs.brief_words import Figures, cause_words, short_name
 from terrain.outputs.catalogue import mark
 from terrain.outputs.page_parts import keyed, rows_of, without_geometry
@@ -29,7 +31,7 @@ __all__ = ["keep_out_section", "listed", "water_section", "weak_section"]
 _MOST_IN_A_LINE = 10
 _ID = 12
 _RATING = "; a rating is exceeded on this slope"
-"""How the cause of a stretch says that an aid alone is not enough."""
+"""Said of the setup that falls short, not of the shown one: it is left out here."""
 
 
 def keep_out_section(plan: Plan, figures: Figures) -> dict[str, Any]:
@@ -58,6 +60,7 @@ def keep_out_section(plan: Plan, figures: Figures) -> dict[str, Any]:
     if unsure:
         names = _trail_names(unsure, figures)
         lines.append(say("Not known whether it holds, walk it first: {trails}.", trails=names))
+    lines += [*_tipping_lines(plan, figures), *_steep_lines(plan, figures)]
     trails = keyed(plan.trails, "trail")
     for column, message in (
         ("no_traffic_m", mark("Ground of class 4, no traffic: {trails}.")),
@@ -75,6 +78,44 @@ def keep_out_section(plan: Plan, figures: Figures) -> dict[str, Any]:
     if not lines:
         lines.append(say("Nothing found. Holes, stumps and soft spots are not in the map."))
     return {"title": say("Keep out"), "lines": lines}
+
+
+def _tipping_lines(plan: Plan, figures: Figures) -> list[str]:
+    """Trails on which the shown setup comes near tipping over, or is beyond it."""
+    say = figures.words.say
+    near, beyond = tipping_trails(plan)
+    return [
+        say(message, trails=_trail_names(list(trails), figures))
+        for trails, message in (
+            (beyond, mark("Tips over by plain statics, do not drive: {trails}. Stop and ask.")),
+            (near, mark("Near tipping over, beyond the check slope: {trails}. Stop and ask.")),
+        )
+        if trails
+    ]
+
+
+def _steep_lines(plan: Plan, figures: Figures) -> list[str]:
+    """Loaded climbs and descents beyond the lowest slope that a rule names for such a machine."""
+    say = figures.words.say
+    words = []
+    for one in steep_trails(plan):
+        for message, grade in (
+            (mark("down loaded {slope}"), one.down),
+            (mark("up loaded {slope}"), one.up),
+        ):
+            if np.isfinite(grade):
+                slope = say(message, slope=figures.slope(grade))
+                words.append(f"{short_name(one.trail, _ID)} {slope}")
+    if not words:
+        return []
+    return [
+        say(
+            "Steep, over {limit}, from which rules that were read ask more: {places}. Braking was "
+            "not assessed. Ask before driving.",
+            limit=figures.slope(lowest_trigger(plan.machine.kind)),
+            places=listed(words, figures),
+        )
+    ]
 
 
 def _water_lines(plan: Plan, figures: Figures) -> list[str]:
@@ -110,21 +151,23 @@ def _water_lines(plan: Plan, figures: Figures) -> list[str]:
 
 
 def weak_section(plan: Plan, figures: Figures) -> dict[str, Any]:
-    """Stretches that can be driven with care: ``title``, ``rows``, ``closed``, ``more``, ``none``.
+    """Stretches that can be driven with care: ``title``, ``note``, ``rows``, ``closed``,
+    ``more``, ``none``.
 
     Each row has ``id``, ``where``, ``what`` and ``do``; rows with the same ``do`` stand together.
     Stretches on closed trails have no row, for nobody drives there: ``closed`` names them.
     ``more[k]`` is the sentence to show when k rows are left out; ``more[0]`` is empty.
     """
     say = figures.words.say
-    ratings = _exceeded_ratings(plan, figures)
+    ratings, over = exceeded_ratings(plan, figures), stretches_over_rating(plan)
     rows = []
     on_closed = []
     for row, place in _stretches(plan):
         if place == ON_CLOSED:
             on_closed.append(short_name(str(row["stretch"]), _ID))
         elif place != KEEP_OUT:
-            number, do = _what_to_do(row, place, ratings, figures)
+            rated = ratings if str(row["stretch"]) in over else ""
+            number, do = _what_to_do(row, place, rated, figures)
             rows.append((number, _weak_row(plan, row, place, do, figures)))
     rows.sort(key=lambda one: one[0])
     none = "" if rows else say("None was found under this setup.")
@@ -137,6 +180,7 @@ def weak_section(plan: Plan, figures: Figures) -> dict[str, Any]:
     ]
     return {
         "title": say("Weak spots"),
+        "note": say("Names of stretches count metres.") if figures.units == "us" else "",
         "rows": [row for _, row in rows],
         "closed": closed,
         "more": more,
@@ -147,11 +191,13 @@ def weak_section(plan: Plan, figures: Figures) -> dict[str, Any]:
 def _weak_row(
     plan: Plan, row: dict[str, Any], place: str, do: str, figures: Figures
 ) -> dict[str, str]:
-    cause = cause_words(figures.words, str(row["cause"]).removesuffix(_RATING))
-    over = row["kind"] == "over bearing capacity"
+    """One row: the slope as the loaded machine meets it comes before what binds there."""
+    told = "" if row["kind"] == "over bearing capacity" else str(row["cause"]).removesuffix(_RATING)
+    for way in ("climbing loaded", "descending loaded"):  # the slope says so already
+        told = told.removeprefix(way).removeprefix(", ")
     parts = [
-        "" if over else cause,
         _steeper(row, figures),
+        cause_words(figures.words, told) if told else "",
         "" if place == IN_WATER else _easing(plan, str(row["stretch"]), figures),
     ]
     return {
@@ -163,55 +209,45 @@ def _weak_row(
 
 
 def _what_to_do(row: dict[str, Any], place: str, ratings: str, figures: Figures) -> tuple[int, str]:
-    """Place in the list, and what the driver does there. Nobody lays brash in water."""
+    """Place in the list, and what the driver does there. Nobody lays brash in water.
+
+    ``ratings`` names what the shown setup exceeds on the very metres of the stretch.
+    """
     say = figures.words.say
     if place == IN_WATER:
         return 0, say("Water here, no crossing: stop and ask.")
     if row["kind"] == "forces the choice":
-        if ratings and str(row["cause"]).endswith(_RATING):
+        soft = place != AT_CROSSING and row["over_bearing_m"] > 0
+        if ratings and soft:
+            return 2, say(
+                "Aids fitted, soft, and rating exceeded on the slope ({ratings}): smaller load, or "
+                "ask; brash, few passes.",
+                ratings=ratings,
+            )
+        if ratings:
             return 1, say(
                 "Aids fitted, and rating exceeded on the slope ({ratings}): smaller load, or ask.",
                 ratings=ratings,
             )
-        if place != AT_CROSSING and row["over_bearing_m"] > 0:
-            return 2, say("Aids fitted, and soft: lay brash, few passes, watch the ruts.")
-        return 3, say("Only with the aids above fitted and checked.")
+        if soft:
+            return 3, say("Aids fitted, and soft: lay brash, few passes, watch the ruts.")
+        return 4, say("Only with the aids above fitted and checked.")
     if row["kind"] == "over bearing capacity":
         if place == AT_CROSSING:
-            return 4, say("At a crossing: look at it first. No brash in water, watch the ruts.")
-        return 5, say("Soft: lay brash, few passes, watch the ruts.")
-    return 6, say("Little to spare: try it empty first, turn back when wheels slip.")
-
-
-def _exceeded_ratings(plan: Plan, figures: Figures) -> str:
-    """Names of the ratings that the shown setup exceeds on slopes; empty where it exceeds none.
-
-    Those exceeded even with balanced bogies are named, the others only where there are none.
-    """
-    term = figures.words.term
-    if plan.ratings is None:
-        return term(mark("tyres or axle"))
-    own = plan.ratings[plan.ratings["setup"] == plan.ranking.shown]
-    for column in ("over_balanced_m", "over_m"):
-        names = own.loc[own[column] > 0, "rating"].astype(str)
-        if len(names):
-            return ", ".join(dict.fromkeys(term(name) for name in names))
-    return ""
+            return 5, say("At a crossing: look at it first. No brash in water, watch the ruts.")
+        return 6, say("Soft: lay brash, few passes, watch the ruts.")
+    return 7, say("Little to spare: try it empty first, turn back when wheels slip.")
 
 
 def _easing(plan: Plan, stretch: str, figures: Figures) -> str:
-    """What would solve the stretch under the shown setup, the first that can be told shortly."""
-    say, table = figures.words.say, plan.remedies
+    """Whether a drier state would solve it where no smaller load does: trails have the loads."""
+    table = plan.remedies
     if table is None:
         return ""
     own = table[(table["setup"] == plan.ranking.shown) & (table["stretch"] == stretch)]
-    for row in rows_of(own[own["solves"] == "yes"]):
-        if row["remedy"] == "smaller payload" and float(row["payload_kg"]) > 0:
-            mass = figures.mass(float(row["payload_kg"]))
-            return say("better with {mass} at most", mass=mass)
-        if row["remedy"] == "drier state":
-            return say("better when drier")
-    return ""
+    solved = own.loc[own["solves"] == "yes", "remedy"].to_list()
+    first = next((name for name in solved if name in ("smaller payload", "drier state")), "")
+    return figures.words.say("better when drier") if first == "drier state" else ""
 
 
 def water_section(plan: Plan, figures: Figures) -> dict[str, Any]:
@@ -265,8 +301,8 @@ def _steeper(row: dict[str, Any], figures: Figures) -> str:
     if max(up, down) < 0.01:
         return ""
     if up >= down:
-        return figures.words.say("up {slope}", slope=figures.slope(up))
-    return figures.words.say("down {slope}", slope=figures.slope(down))
+        return figures.words.say("up loaded {slope}", slope=figures.slope(up))
+    return figures.words.say("down loaded {slope}", slope=figures.slope(down))
 
 
 def _with_span(row: dict[str, Any], figures: Figures) -> str:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from terrain.decision.results import Plan
 from terrain.outputs.brief_labels import INK
 from terrain.outputs.brief_shut import (
@@ -20,7 +22,11 @@ if TYPE_CHECKING:
 
 __all__ = [
     "CLOSED",
+    "CONTOUR",
+    "EDGE",
+    "EDGE_DASH",
     "EMERGENCY",
+    "LEAST_RELIEF_M",
     "SHUT",
     "SHUT_DASH",
     "STOP",
@@ -34,7 +40,10 @@ __all__ = [
 
 TRAIL, WEAK, CLOSED, WATER, EMERGENCY = "#10151c", "#e69f00", "#a1001e", "#0072b2", "#006b3c"
 SHUT, STOP = "#6d6d6d", "#f7ee55"
+EDGE, CONTOUR = "#55504a", "#8a7f70"
+EDGE_DASH = (0, (6, 2, 1, 2))
 SHUT_DASH = (0, (0.5, 0.5))
+LEAST_RELIEF_M = 2.0
 """Orange and blue after Okabe and Ito; width, dashes and crosses tell the lines apart in grey."""
 
 
@@ -43,8 +52,8 @@ def legend_entries(plan: Plan, words: Catalogue, font_pt: float) -> list[tuple[A
     from matplotlib.lines import Line2D
     from matplotlib.patches import Patch
 
-    def line(colour: str, width: float) -> Line2D:
-        return Line2D([], [], color=colour, linewidth=width)
+    def line(colour: str, width: float, dash: Any = "-") -> Line2D:
+        return Line2D([], [], color=colour, linewidth=width, linestyle=dash, solid_capstyle="butt")
 
     def sign(marker: str, fill: str, edge: str) -> Line2D:
         return Line2D(
@@ -62,7 +71,7 @@ def legend_entries(plan: Plan, words: Catalogue, font_pt: float) -> list[tuple[A
     entries: list[tuple[Any, str, bool]] = [
         (line(TRAIL, 1.2), say("Trail, arrow: loaded travel"), True),
         (
-            Line2D([], [], color=SHUT, linewidth=2.6, linestyle=SHUT_DASH),
+            line(SHUT, 2.6, SHUT_DASH),
             say("Closed trail"),
             bool(closed_trails(plan)),
         ),
@@ -73,8 +82,9 @@ def legend_entries(plan: Plan, words: Catalogue, font_pt: float) -> list[tuple[A
                 [],
                 color=CLOSED,
                 linewidth=4.0,
+                solid_capstyle="butt",
                 marker="X",
-                markersize=1.4 * font_pt,
+                markersize=1.1 * font_pt,
                 markeredgecolor="white",
             ),
             say("Keep out"),
@@ -102,8 +112,16 @@ def legend_entries(plan: Plan, words: Catalogue, font_pt: float) -> list[tuple[A
             wet is not None and wet.buffers is not None and len(wet.buffers) > 0,
         ),
         (sign("s", EMERGENCY, EMERGENCY), say("Emergency"), plan.emergency is not None),
+        (line(EDGE, 0.8, EDGE_DASH), say("Edge of the block"), plan.boundary is not None),
+        (line(CONTOUR, 0.6), say("Contour, metres"), _has_relief(plan)),
     ]
     return [(handle, label) for handle, label, there in entries if there]
+
+
+def _has_relief(plan: Plan) -> bool:
+    """Whether the ground is uneven enough for contours."""
+    heights = plan.dem.values[np.isfinite(plan.dem.values)]
+    return bool(heights.size) and float(heights.max() - heights.min()) >= LEAST_RELIEF_M
 
 
 def legend_columns(labels: list[str], width_pt: float, font_pt: float) -> int:
@@ -114,7 +132,7 @@ def legend_columns(labels: list[str], width_pt: float, font_pt: float) -> int:
             max(len(label) for label in labels[start : start + rows])
             for start in range(0, len(labels), rows)
         ]
-        needed = sum(0.62 * letters + 3.4 for letters in longest) * font_pt
+        needed = sum(0.58 * letters + 4.1 for letters in longest) * font_pt
         if needed <= width_pt:
             return columns
     return 1
@@ -132,8 +150,8 @@ def draw_legend(figure: Figure, entries: list[tuple[Any, str]], font_pt: float) 
         fontsize=font_pt,
         borderpad=0.0,
         borderaxespad=0.1,
-        handlelength=1.6,
-        handletextpad=0.4,
+        handlelength=2.0,
+        handletextpad=0.7,
         columnspacing=1.0,
         labelspacing=0.25,
     )

@@ -14,7 +14,7 @@ import pandas as pd
 import shapely
 
 from terrain.decision.results import Plan
-from terrain.outputs.brief_labels import INK, LabelBoard, MapSheet
+from terrain.outputs.brief_labels import INK, Box, LabelBoard, MapSheet
 from terrain.outputs.brief_legend import (
     SHUT,
     SHUT_DASH,
@@ -25,7 +25,7 @@ from terrain.outputs.brief_legend import (
 )
 from terrain.outputs.brief_sheet import draw_furniture, draw_grid, draw_ground
 from terrain.outputs.brief_shut import closed_trails
-from terrain.outputs.brief_signs import draw_places, draw_stretches, draw_trail_names
+from terrain.outputs.brief_signs import draw_places, draw_stretches, draw_trail_names, mark_ground
 from terrain.outputs.catalogue import Catalogue, catalogue
 from terrain.outputs.page_parts import keyed
 
@@ -70,14 +70,20 @@ def map_window(plan: Plan, aspect: float, margin: float = 0.06) -> Window:
 
 
 def draw_map(
-    axes: Axes, plan: Plan, window: Window, words: Catalogue, font_pt: float = 6.0
+    axes: Axes,
+    plan: Plan,
+    window: Window,
+    words: Catalogue,
+    font_pt: float = 6.0,
+    covered: tuple[Box, ...] = (),
 ) -> None:
     """Draw the map over all of ``axes``, whose limits become ``window`` (metres, working CRS).
 
     Bottom to top: hillshade and contours, water and machine-free strips, boundary, trails with
     arrows in the direction of loaded travel, weak stretches, crossings, landings, emergency point,
     water without a crossing, stretches to keep out of, names. Scale bar in metres and feet, arrow
-    to grid north.
+    to grid north. ``covered`` are boxes in shares of width and height that something else will lie
+    on: no name is put there.
     """
     from matplotlib.figure import Figure
 
@@ -89,10 +95,20 @@ def draw_map(
     place = axes.get_position()
     size_in = figure.get_size_inches()
     board = LabelBoard(72 * size_in[0] * place.width, 72 * size_in[1] * place.height)
+    for left, bottom, right, top in covered:
+        board.block(
+            (
+                left * board.width_pt,
+                bottom * board.height_pt,
+                right * board.width_pt,
+                top * board.height_pt,
+            )
+        )
     sheet = MapSheet(axes, board, window, font_pt)
     draw_ground(axes, plan, window)
     _lines(sheet, plan)
     draw_furniture(axes, board, window, font_pt)
+    mark_ground(sheet, plan)
     draw_places(sheet, plan, words)
     draw_stretches(sheet, plan)
     draw_trail_names(sheet, plan, words)

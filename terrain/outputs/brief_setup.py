@@ -8,9 +8,9 @@ from typing import Any
 import numpy as np
 
 from terrain.decision.results import Plan
-from terrain.known import largest, smallest
 from terrain.models.machine import AxleGroup
-from terrain.models.site_rules import RuleProfile
+from terrain.models.site_rules import RuleProfile, rule_profiles
+from terrain.outputs.brief_loads import load_lines
 from terrain.outputs.brief_words import Figures, short_name
 from terrain.outputs.page_parts import USUAL
 from terrain.sources import data_table
@@ -80,40 +80,14 @@ def carry_section(plan: Plan, figures: Figures) -> dict[str, Any]:
         lines.append(say("Some metres need other measures. Read Keep out and Weak spots."))
     if row.get("standing", USUAL) != USUAL:
         lines.append(say("Not usual practice. Ask the manufacturer before anything else."))
-    if plan.machine.load is not None:
-        payload = figures.mass(float(row.get("payload_kg", np.nan)))
-        lines.append(say("Payload: {mass} at most.", mass=payload))
-    over = _over_ratings(plan, figures)
-    if over:
-        lines.append(
-            say(
-                "Ratings: exceeded on slopes, on {length}. Ask the manufacturer first.", length=over
-            )
-        )
-        least = _holding_kg(plan)
-        if np.isfinite(least):
-            lines.append(say("A load of {mass} holds them everywhere.", mass=figures.mass(least)))
+    lines += load_lines(
+        plan,
+        float(row.get("payload_kg", np.nan)),
+        float(row.get("payload_lost_kg", np.nan)),
+        figures,
+    )
     lines.append(say("Fit it only with the manufacturer's approval. Number: {line}", line=BLANK))
     return {"title": say("Carry"), "warning": warning, "items": items, "lines": lines}
-
-
-def _over_ratings(plan: Plan, figures: Figures) -> str:
-    """Length over the rating that is exceeded farthest, from balanced to free bogies; or empty."""
-    if plan.ratings is None:
-        return ""
-    own = plan.ratings[plan.ratings["setup"] == plan.ranking.shown]
-    balanced, free = largest(own["over_balanced_m"]), largest(own["over_m"])
-    if not free > 0:
-        return ""
-    return figures.span(balanced, free) if 0 < balanced < free else figures.length(free)
-
-
-def _holding_kg(plan: Plan) -> float:
-    """Smallest of the loads that hold every exceeded rating on all assessed slopes, kg; or NaN."""
-    if plan.ratings is None:
-        return np.nan
-    own = plan.ratings[(plan.ratings["setup"] == plan.ranking.shown) & (plan.ratings["over_m"] > 0)]
-    return smallest(own[["holding_payload_balanced_kg", "holding_payload_free_kg"]])
 
 
 def checks_section(plan: Plan, figures: Figures) -> dict[str, Any]:
@@ -194,9 +168,7 @@ def _rule(profile: RuleProfile | None, figures: Figures) -> list[str]:
     say, term = figures.words.say, figures.words.term
     if profile is None:
         return [say("Site's rule: none was named for this plan. Ask which one holds.")]
-    title = short_name(profile.title, 120)
-    place = f" ({short_name(profile.place, 40)})" if profile.place else ""
-    lines = [say("Site's rule: {title}.", title=title + place)]
+    lines = [_rule_title(profile, figures)]
     mineral, organic = profile.depth_mineral_cm, profile.depth_organic_cm
     if mineral is not None and profile.is_about_ruts:
         lines.append(
@@ -216,9 +188,21 @@ def _rule(profile: RuleProfile | None, figures: Figures) -> list[str]:
             lines.append(say("At most {share} of the block's area.", share=share))
     if profile.effects:
         lines.append(say("None of the effects that the report lists may occur."))
-    standing = ", ".join(part for part in (profile.date, term(profile.status)) if part)
+    standing = ", ".join(term(part) for part in (profile.date, profile.status) if part)
     lines.append(say("Dated copy ({standing}): check the current text.", standing=standing))
     return lines
+
+
+def _rule_title(profile: RuleProfile, figures: Figures) -> str:
+    """The rule by its title. Titles of the shipped rules are English: elsewhere the report has it.
+
+    A title that the block file gives is in its planner's words and stays.
+    """
+    say = figures.words.say
+    if figures.words.language != "en" and profile == rule_profiles().get(profile.key):
+        return say("Site's rule: the one named in the report.")
+    place = f" ({short_name(profile.place, 40)})" if profile.place else ""
+    return say("Site's rule: {title}.", title=short_name(profile.title, 120) + place)
 
 
 def _pressures(plan: Plan, figures: Figures) -> list[str]:

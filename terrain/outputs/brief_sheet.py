@@ -9,6 +9,7 @@ import shapely
 
 from terrain.decision.results import Plan
 from terrain.outputs.brief_labels import LabelBoard
+from terrain.outputs.brief_legend import CONTOUR, EDGE, EDGE_DASH, LEAST_RELIEF_M
 from terrain.outputs.overlays import hillshade
 from terrain.outputs.wording import grouped
 from terrain.units import FOOT_M
@@ -50,7 +51,7 @@ def draw_ground(axes: Axes, plan: Plan, window: Window) -> None:
                 _path(axes, shapely.intersection(shape, frame), _WATER, 1.0, "-")
     if plan.boundary is not None:
         for shape in plan.boundary.geometry.values:
-            _path(axes, shapely.boundary(shape), "#55504a", 0.8, (0, (6, 2, 1, 2)))
+            _path(axes, shapely.boundary(shape), EDGE, 0.8, EDGE_DASH)
 
 
 def _relief(axes: Axes, plan: Plan, window: Window) -> None:
@@ -86,7 +87,7 @@ def _relief(axes: Axes, plan: Plan, window: Window) -> None:
     axes.set_xlim(west, east)
     axes.set_ylim(south, north)
     low, high = np.nanmin(heights), np.nanmax(heights)
-    if not np.isfinite(low) or high - low < 2:
+    if not np.isfinite(low) or high - low < LEAST_RELIEF_M:
         return
     step = nice_step(2 * (high - low) / _MOST_CONTOURS)
     levels = np.arange(np.ceil(low / step), np.floor(high / step) + 1) * step
@@ -94,7 +95,7 @@ def _relief(axes: Axes, plan: Plan, window: Window) -> None:
     grid = heights[::coarse, ::coarse]
     x = x_edge + (np.arange(0, heights.shape[1], coarse) + 0.5) * cell
     y = y_edge - (np.arange(0, heights.shape[0], coarse) + 0.5) * cell
-    lines = axes.contour(x, y, grid, levels=levels, colors="#8a7f70", linewidths=0.35, zorder=2)
+    lines = axes.contour(x, y, grid, levels=levels, colors=CONTOUR, linewidths=0.35, zorder=2)
     axes.clabel(lines, levels[1::3], fontsize=4.5, fmt="%.0f", inline_spacing=1)
 
 
@@ -127,7 +128,7 @@ def _path(axes: Axes, shape: shapely.Geometry, colour: str, width: float, dash: 
 def draw_grid(axes: Axes, window: Window, font_pt: float) -> None:
     """Ticks on round metres of the working CRS, written in full: eastings below, northings left."""
     west, south, east, north = window
-    step = nice_step((east - west) / 2.6)
+    step = nice_step((east - west) / 3.2)
     for values, low, high, horizontal in (
         (np.arange(np.ceil(west / step), np.floor(east / step) + 1) * step, south, north, True),
         (np.arange(np.ceil(south / step), np.floor(north / step) + 1) * step, west, east, False),

@@ -8,6 +8,7 @@ from typing import Any
 import pandas as pd
 
 from terrain.decision.results import Plan
+from terrain.outputs.brief_loads import BALANCED, FREE, rated_trails, trail_loads
 from terrain.outputs.brief_shut import behind_water, closed_trails, water_stops
 from terrain.outputs.brief_words import Figures, short_name
 from terrain.outputs.page_parts import keyed, rows_of
@@ -20,13 +21,18 @@ MOST_TRAILS = 60
 _ID = 12
 _UNKNOWN = "?"
 _CLOSED = "\N{MULTIPLICATION SIGN}"
+_WEAK = "*"
+_OVER = {BALANCED: "!", FREE: "(!)"}
+_LEVEL = 0.005
+"""A slope below this is written as 0 % and is none to speak of."""
 
 
 def trails_section(plan: Plan, figures: Figures) -> dict[str, Any]:
     """Every trail in the order of work: ``title``, ``head``, ``rows``, ``notes``.
 
     Closed trails come last, have ``closed`` set and no number: nobody works there on this ground.
-    ``landing`` is empty in head and rows where the block has one landing only.
+    ``landing`` is empty in head and rows where the block has one landing only, ``load`` where no
+    trail asks for a smaller one.
     """
     say, term = figures.words.say, figures.words.term
     trails = keyed(plan.trails, "trail")
@@ -42,6 +48,8 @@ def trails_section(plan: Plan, figures: Figures) -> dict[str, Any]:
         range(len(trails)),
         key=lambda k: (names[k] in closed, order[k] is None, order[k] or 0, k),
     )
+    rated = rated_trails(plan)
+    loads = {name: mass for name, mass in trail_loads(plan).items() if name not in closed}
     rows = []
     for place in places[:MOST_TRAILS]:
         row, name = trails.iloc[place], names[place]
@@ -58,7 +66,10 @@ def trails_section(plan: Plan, figures: Figures) -> dict[str, Any]:
                 "landing": short_name(landing.get(name, _UNKNOWN), 9) if landing else "",
                 **_slopes(row, figures),
                 "until": until,
-                "mark": _CLOSED if name in closed else "!" if name in weak else "",
+                "load": figures.at_most_short(loads[name]) if name in loads else "",
+                "mark": _CLOSED
+                if name in closed
+                else (_WEAK if name in weak else "") + _OVER.get(rated.get(name, ""), ""),
                 "closed": name in closed,
             }
         )
@@ -69,10 +80,23 @@ def trails_section(plan: Plan, figures: Figures) -> dict[str, Any]:
         "up": say("Up"),
         "down": say("Down"),
         "cross": say("Cross"),
+        "load": say("Load") if loads else "",
         "until": say("Could hold"),
         "ask": say("ask first"),
     }
     notes = _notes(plan, rows, figures, any(name in wet for name in names))
+    if loads:
+        notes.append(
+            say(
+                "Load: at most this, for the soft spots of that trail; of the trails on a way the "
+                "smallest holds. Empty: no smaller one was worked out."
+            )
+        )
+    open_rated = {rated[name] for name in rated if name not in closed}
+    if BALANCED in open_rated:
+        notes.append(say("! over a rating on its slopes at full load: ask the manufacturer first."))
+    if FREE in open_rated:
+        notes.append(say("(!) the same, only if bogies pivot freely."))
     return {"title": say("Trails, steepest places"), "head": head, "rows": rows, "notes": notes}
 
 
@@ -85,7 +109,7 @@ def _notes(plan: Plan, rows: list[dict[str, Any]], figures: Figures, wet: bool) 
         )
     else:
         notes.append(say("No order of work was worked out. Agree it before you start."))
-    notes.append(say("! weak spot on it. \N{MULTIPLICATION SIGN} closed."))
+    notes.append(say("* weak spot on it. \N{MULTIPLICATION SIGN} closed."))
     if wet:
         notes.append(
             say("To water, ask: drive to the water only; no crossing is mapped on it or before it.")
@@ -114,8 +138,8 @@ def _slopes(row: pd.Series, figures: Figures) -> dict[str, str]:
     cross = float(row["steepest_cross"])
     none = _UNKNOWN if math.isnan(up) and math.isnan(down) else figures.words.say("none")
     return {
-        "up": none if math.isnan(up) else figures.slope(up),
-        "down": none if math.isnan(down) else figures.slope(down),
+        "up": none if math.isnan(up) or up < _LEVEL else figures.slope(up),
+        "down": none if math.isnan(down) or down < _LEVEL else figures.slope(down),
         "cross": _UNKNOWN if math.isnan(cross) else figures.slope(cross),
     }
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import Literal
 
 from terrain.outputs.catalogue import Catalogue, mark
@@ -40,6 +41,10 @@ PLAN_WORDS: tuple[str, ...] = (
     mark("pull of the dragged load"),
     mark("rolling resistance, loaded"),
     mark("rolling resistance, empty"),
+    mark("an axle lifting off, loaded"),
+    mark("an axle lifting off, empty"),
+    mark("uphill wheels lifting off, loaded"),
+    mark("uphill wheels lifting off, empty"),
     mark("soft ground"),
     mark("soft ground, loaded"),
     mark("soft ground, empty"),
@@ -67,6 +72,8 @@ PLAN_WORDS: tuple[str, ...] = (
     mark("common practice, no source"),
     mark("planning assumption"),
     mark("invented demo"),
+    mark("copy, date not recorded"),
+    mark("not recorded"),
     # sentences of the other outputs
     mark(
         "Rutwise approves nothing: the manufacturer's approval, the site's rules, local codes and "
@@ -104,6 +111,11 @@ def cause_words(words: Catalogue, cause: str) -> str:
             cause = cause.removesuffix(f", {part}")
             tail.insert(0, words.term(part))
     return ", ".join([words.term(cause), *tail])
+
+
+def _floored(value: float, step: float) -> float:
+    """Return the largest multiple of ``step`` that is not above ``value``, rounding noise aside."""
+    return step * math.floor(value / step + 1e-9)
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,6 +156,26 @@ class Figures:
             return metric
         return f"{self.number(value_kg / POUND_KG)}{_BLANK}lb ({metric})"
 
+    def at_most(self, value_kg: float) -> str:
+        """Return a load that must not be exceeded, rounded down and without false precision.
+
+        To 10 kg; in pounds to 10 lb below 10 000 lb and to 100 lb above.
+        """
+        if not math.isfinite(value_kg):
+            return _DASH
+        metric = f"{self.number(_floored(value_kg, 10))}{_BLANK}kg"
+        if self.units == "metric":
+            return metric
+        return f"{self.at_most_short(value_kg)} ({metric})"
+
+    def at_most_short(self, value_kg: float) -> str:
+        """Return the same in one unit only."""
+        if self.units == "metric" or not math.isfinite(value_kg):
+            return self.at_most(value_kg)
+        pounds = value_kg / POUND_KG
+        step = 10 if pounds < 10_000 else 100
+        return f"{self.number(_floored(pounds, step))}{_BLANK}lb"
+
     def pressure(self, value_kpa: float) -> str:
         """Return kPa and bar, or psi and kPa."""
         kpa = f"{self.number(value_kpa)}{_BLANK}kPa"
@@ -158,6 +190,9 @@ class Figures:
         for value_m in values_m:
             text = f"{value_m / size:.{digits}f}"
             text = text.rstrip("0").rstrip(".") if digits else text
+            part = Fraction(value_m / size).limit_denominator(16)
+            if digits and part < 1 and abs(float(text) - float(part)) > 1e-9:
+                text = str(part)  # 3/8 reads better than 0.38, and is what a tape shows
             texts.append(text if self.words.language == "en" else text.replace(".", ","))
         return f"{_DASH.join(texts)}{_BLANK}{unit}"
 

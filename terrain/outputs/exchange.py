@@ -18,6 +18,7 @@ import shapely
 from shapely.geometry import mapping
 
 from terrain.decision.results import Plan
+from terrain.outputs.brief_shut import closed_trails
 from terrain.outputs.field_features import (
     CLOSED,
     DIGITS,
@@ -138,8 +139,9 @@ def _features(plan: Plan) -> list[Feature]:
 
 
 def _reserve_features(plan: Plan) -> list[Feature]:
-    """Stretches of equal traction-reserve class, as on the map."""
+    """Stretches of equal traction-reserve class, as on the map; those of closed trails say so."""
     made = []
+    closed = set(closed_trails(plan))
     for _, row in runs_table(plan).iterrows():
         if row["geometry"].geom_type != "LineString":
             continue
@@ -152,7 +154,9 @@ def _reserve_features(plan: Plan) -> list[Feature]:
             ("Smallest reserve", slope_words(row["worst_reserve"])),
             ("What binds there", str(row["cause"])),
         )
-        made.append(Feature("reserve", str(row["trail"]), row["geometry"], words))
+        trail = str(row["trail"])
+        warning = CLOSED if trail in closed else ""
+        made.append(Feature("reserve", trail, row["geometry"], words, warning))
     return made
 
 

@@ -27,6 +27,7 @@ from terrain.outputs.brief_shut import (
 )
 from terrain.outputs.geometry import middle_of
 from terrain.outputs.page_parts import keyed
+from terrain.outputs.rating_words import rating_words
 from terrain.outputs.shown_units import METRIC
 from terrain.outputs.wording import UNKNOWN
 
@@ -55,6 +56,7 @@ CLOSED, STOP, NO_CROSSING = "CLOSED", "KEEP OUT", "WATER, NO CROSSING"
 _WARNINGS = {KEEP_OUT: STOP, ON_CLOSED: CLOSED, IN_WATER: NO_CROSSING}
 _RESERVE = "Smallest traction reserve with the setup to carry"
 _ASK = "no crossing is mapped, stop and ask"
+_OVER = "Over a rating of the machine file with the setup to carry"
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,9 +88,11 @@ def sentence(words: Words) -> str:
 def trail_features(plan: Plan) -> list[Feature]:
     """One feature for each trail, drawn as the planner drew it.
 
-    Closed trails say so first, and those with water on the way at which no crossing is mapped.
+    Closed trails say so first, and those with water on the way at which no crossing is mapped; then
+    those on which the shown setup exceeds a rating.
     """
     closed, behind = set(closed_trails(plan)), set(behind_water(plan))
+    over = rating_words(plan)
     wet: dict[str, list[str]] = {}
     for stop in water_stops(plan):
         span = f"{METRIC.length(stop.from_m)} to {METRIC.length(stop.to_m)}"
@@ -102,6 +106,8 @@ def trail_features(plan: Plan) -> list[Feature]:
             words.append((f"Water on it at {', '.join(wet[name])}", _ASK))
         if name in behind:
             words.append(("Water on the way to the landing", _ASK))
+        if name in over:
+            words.append((_OVER, over[name]))
         return tuple(words)
 
     towards = plan.stations.groupby(plan.stations["trail"].astype(str), sort=False)["landing"]

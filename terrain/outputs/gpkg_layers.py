@@ -1,4 +1,4 @@
-"""The layers and tables of ``block.gpkg`` about stretches, seasons, remedies and doubt."""
+"""The layers and tables of ``block.gpkg`` about use, stretches, seasons, remedies and doubt."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ import pandas as pd
 from shapely.geometry import Point
 
 from terrain.decision.results import Plan
+from terrain.outputs.gpkg_use import use_layers
 
 __all__ = ["decision_layers"]
 
@@ -21,6 +22,7 @@ _TABLES = (
     "weights",
     "machines",
     "ratings",
+    "rating_places",
     "stability_checks",
     "footprints",
     "effects_used",
@@ -29,8 +31,13 @@ _TABLES = (
 
 
 def decision_layers(plan: Plan) -> dict[str, pd.DataFrame]:
-    """Return the layers by name; only those that the plan has and that hold rows."""
-    found = {name: getattr(plan, name) for name in _TABLES}
+    """Return the layers by name; only those that the plan has and that hold rows.
+
+    Those of :func:`terrain.outputs.gpkg_use.use_layers` take the place of the layers of the same
+    name that know nothing of use.
+    """
+    found = {name: getattr(plan, name, None) for name in _TABLES}
+    found.update(use_layers(plan))
     if plan.doubt is not None:
         found["doubt_setups"] = plan.doubt.block
         found["doubt_trails"] = plan.doubt.trails

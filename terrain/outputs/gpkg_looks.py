@@ -5,12 +5,22 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from terrain.outputs.gpkg_use import (
+    CLOSED_TRAIL,
+    CROSSING_IN_USE,
+    CROSSING_NOT_IN_USE,
+    CROSSING_NOT_MET,
+    IN_USE,
+    NOT_KNOWN,
+    STOP_AND_ASK,
+)
 from terrain.outputs.page_parts import RESERVE_CLASSES, SOIL_CLASS_WORDS
 
 __all__ = ["LAYER_LOOKS", "LayerLook", "Look"]
 
 Shape = Literal["circle", "square", "triangle", "cross"]
 _INK, _WATER, _STRIP = "#1d2430", "#0b3f5e", "#7a1f5c"
+_SHUT, _STOP, _CLOSED_DASH = "#7a7a7a", "#a3123f", "3 5"
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,11 +59,14 @@ _SOIL_COLOURS = {1: "#f6e8c3", 2: "#dfc27d", 3: "#bf812d", 4: "#8c510a"}
 LAYER_LOOKS: dict[str, LayerLook] = {
     "runs": LayerLook(
         "line",
-        tuple(
-            Look(item.label, item.colour, item.width, item.label, item.dash)
-            for item in RESERVE_CLASSES
+        (
+            *(
+                Look(item.label, item.colour, item.width, item.label, item.dash)
+                for item in RESERVE_CLASSES
+            ),
+            Look("On a closed trail", _SHUT, 4, CLOSED_TRAIL, _CLOSED_DASH),
         ),
-        "reserve_class",
+        "drawn_as",
     ),
     "bottlenecks": LayerLook(
         "line",
@@ -67,7 +80,17 @@ LAYER_LOOKS: dict[str, LayerLook] = {
         "stretch",
     ),
     "reroutes": _one("line", Look("Another line for a stretch", "#009e73", 3, dash="6 4")),
-    "trails": _one("line", Look("Trail", _INK, 1.5), "trail"),
+    "trails": LayerLook(
+        "line",
+        (
+            Look("Closed trail", _SHUT, 4, CLOSED_TRAIL, _CLOSED_DASH),
+            Look("Water without a crossing: stop and ask", _STOP, 3, STOP_AND_ASK, "10 4"),
+            Look("Trail of which nobody knows", _SHUT, 2.5, NOT_KNOWN, "2 8"),
+            Look("Trail", _INK, 1.5, IN_USE),
+        ),
+        "use",
+        "trail",
+    ),
     "stations": _one("point", Look("Station", "#6b7280", 3)),
     "soils": LayerLook(
         "area",
@@ -83,7 +106,19 @@ LAYER_LOOKS: dict[str, LayerLook] = {
     "boundary": _one("area", Look("Block boundary", _INK, 2)),
     "streams": _one("line", Look("Mapped stream", _WATER, 2)),
     "open_water": _one("area", Look("Mapped water", _WATER, 1, fill=0.5)),
-    "crossings": _one("point", Look("Crossing", _WATER, 11, shape="triangle"), "crossing"),
+    "crossings": LayerLook(
+        "point",
+        (
+            Look("Crossing", _WATER, 11, CROSSING_IN_USE, shape="triangle"),
+            Look("Crossing not in use", _SHUT, 9, CROSSING_NOT_IN_USE, shape="cross"),
+            Look("Crossing that no trail meets", _SHUT, 7, CROSSING_NOT_MET, shape="triangle"),
+        ),
+        "use",
+        "crossing",
+    ),
+    "no_crossing": _one(
+        "point", Look("Water without a crossing: stop and ask", _STOP, 14, shape="cross"), "label"
+    ),
     "buffers": _one("area", Look("Machine-free strip", _STRIP, 1.5, dash="6 3", fill=0.16)),
     "depressions": _one("point", Look("Depression to check", _WATER, 9), "depression"),
     "readings": _one("point", Look("Strength reading", _INK, 7, shape="cross")),

@@ -10,6 +10,7 @@ import sqlite3
 from collections.abc import Mapping
 from xml.etree import ElementTree as Xml
 
+from terrain.columns import TABLES
 from terrain.decision.results import Plan
 from terrain.outputs.page_parts import note_words
 from terrain.outputs.xml_text import add
@@ -28,10 +29,19 @@ _TABLES = (
     "crmr_mpi_fk FOREIGN KEY (md_parent_id) REFERENCES gpkg_metadata(id))",
 )
 
+_USE_TABLES = {
+    "trails": "use_of_trails",
+    "runs": "use_of_runs",
+    "crossings": "use_of_crossings",
+}
+"""Registry's table of the columns that only the GeoPackage has, by layer."""
+
 LAYER_WORDS: dict[str, str] = {
     "stations": "One point for every few metres of trail, with everything read and computed there.",
-    "trails": "The extraction trails as drawn, with the figures of the shown setup.",
+    "trails": "The extraction trails as drawn, with the figures of the shown setup, and which are "
+    "closed.",
     "runs": "Stretches of equal traction-reserve class of the shown setup.",
+    "no_crossing": "Where a trail meets water and no crossing is mapped: stop and ask.",
     "bottlenecks": "Stretches that force the choice, or stay weak, most pressing first.",
     "stretch_setups": "What each scored setup does on each of those stretches.",
     "reroutes": "Other lines for stretches, to be looked at in the field.",
@@ -42,12 +52,13 @@ LAYER_WORDS: dict[str, str] = {
     "weights": "Scores of the setups as the weight of traction need changes.",
     "machines": "The machines and payloads that were compared.",
     "ratings": "Ratings of the setups on slopes.",
+    "rating_places": "Metres of each trail on which the shown setup exceeds a rating.",
     "stability_checks": "Simple checks of stability; they assess no overturning in motion.",
     "footprints": "Contact areas under the axles by several conventions.",
     "effects_used": "What each aid changes in the computation, and on what evidence.",
     "outside_range": "Where a relation was used outside its published range.",
     "doubt_setups": "How often each setup suits when the inputs are varied.",
-    "doubt_trails": "The same for each trail.",
+    "doubt_trails": "The same for each trail, by itself and with its way to the landing.",
     "doubt_sources": "Which input makes the doubt.",
     "emergency": "Where help is met, as the block file says.",
     "soils": "Soil polygons as mapped.",
@@ -55,7 +66,7 @@ LAYER_WORDS: dict[str, str] = {
     "boundary": "Block boundary as given.",
     "streams": "Mapped streams as given.",
     "open_water": "Mapped open water as given.",
-    "crossings": "Culverts and bridges as given.",
+    "crossings": "Culverts and bridges as given, and which the plan drives over.",
     "buffers": "Machine-free strips along water; the site's own rule decides.",
     "depressions": "Filled hollows of the elevation model near the trails, to check in the field.",
     "readings": "Strength readings that counted.",
@@ -89,6 +100,7 @@ def add_metadata(base: sqlite3.Connection, plan: Plan, date: str) -> None:
             "'read-write')",
             (table, "GeoPackage Encoding Standard, annex F.8, metadata"),
         )
+    _describe_use(base)
     makers = {"creator": f"Rutwise {plan.version}", "format": "GeoPackage"}
     _add(base, 1, {"title": plan.name, **makers, "description": note_words(plan)}, None, date)
     present = [row[0] for row in base.execute("SELECT table_name FROM gpkg_contents ORDER BY 1")]
@@ -99,6 +111,20 @@ def add_metadata(base: sqlite3.Connection, plan: Plan, date: str) -> None:
             "UPDATE gpkg_contents SET description = ? WHERE table_name = ?",
             (LAYER_WORDS[table], table),
         )
+
+
+def _describe_use(base: sqlite3.Connection) -> None:
+    """Describe the columns on use, in the words of the registry (annex F.9, schema)."""
+    for layer, table in _USE_TABLES.items():
+        present = {row[1] for row in base.execute(f'PRAGMA table_info("{layer}")')}
+        for item in TABLES[table]:
+            if item.name in present:
+                unit = f" Unit: {item.unit}." if item.unit else ""
+                base.execute(
+                    "INSERT OR REPLACE INTO gpkg_data_columns VALUES (?, ?, NULL, NULL, ?, NULL, "
+                    "NULL)",
+                    (layer, item.name, f"{item.meaning}{unit} Missing: {item.missing}."),
+                )
 
 
 def _add(

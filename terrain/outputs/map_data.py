@@ -30,7 +30,24 @@ from terrain.outputs.map_codes import (
     elevation_scale,
 )
 from terrain.outputs.map_place import grid_table
-from terrain.outputs.map_trails import latlon, stretch_items, trail_rows, trail_use
+from terrain.outputs.map_slopes import (
+    OWN_ONLY,
+    rating_items,
+    rating_rows,
+    rating_words,
+    steep_items,
+    steep_rows,
+)
+from terrain.outputs.map_trails import (
+    latlon,
+    one_way,
+    stretch_items,
+    trail_rows,
+    trail_use,
+    unknown_use,
+    water_words,
+)
+from terrain.outputs.map_ways import ways_of
 from terrain.outputs.page_parts import USUAL, keyed
 from terrain.outputs.shown_units import METRIC, Shown
 from terrain.outputs.wording import UNKNOWN, outcome_mark
@@ -109,7 +126,15 @@ def map_data(plan: Plan, shown: Shown = METRIC) -> dict[str, Any]:
             for state in evaluations
         },
         "trails": _trails(plan, order, shown),
+        "useKnown": plan.trail_states is not None,
+        "unknownUse": unknown_use(),
         "stretches": stretch_items(plan, shown),
+        "ratings": {
+            "words": rating_words(plan, shown),
+            "items": rating_items(plan, shown),
+            "ownOnly": OWN_ONLY,
+        },
+        "steep": steep_items(plan, shown),
         "views": [_view(view) for view in views(plan)],
         "notJudged": _look(NOT_JUDGED),
         "grid": _grid(plan),
@@ -208,7 +233,7 @@ def verdict_words(plan: Plan, setup: str, state: str, shown: Shown = METRIC) -> 
     decides = row.get("decides")
     words = "; ".join(said) + "."
     if isinstance(decides, str) and decides:
-        words += f" Short metres by trail: {shown.sentence(decides)}."
+        words += f" Short metres by trail: {one_way(shown.sentence(decides), shown)}."
     return [outcome_mark(outcome), outcome, words]
 
 
@@ -230,8 +255,12 @@ def _trails(plan: Plan, order: NDArray[np.int64], shown: Shown) -> list[dict[str
     table = keyed(plan.trails, "trail")
     rows = {str(row["trail"]): row for _, row in table.iterrows()}
     stations, use = plan.stations.iloc[order], trail_use(plan, shown)
+    ratings, steep, water = rating_rows(plan, shown), steep_rows(plan, shown), water_words(plan)
+    ways = ways_of(plan)
+    groups = list(stations.groupby(stations["trail"].astype(str), sort=False))
+    number = {str(name): k for k, (name, _) in enumerate(groups)}
     items = []
-    for name, here in stations.groupby(stations["trail"].astype(str), sort=False):
+    for name, here in groups:
         line = rows[str(name)]["geometry"]
         points = shapely.get_coordinates(line)
         along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
@@ -245,6 +274,14 @@ def _trails(plan: Plan, order: NDArray[np.int64], shown: Shown) -> list[dict[str
                 "rows": trail_rows(rows[str(name)], shown),
                 "wet": _wet_metres(plan, here, shown),
                 "use": use.get(str(name), {}),
+                "way": [
+                    [number[trail], round(start, 1), round(end, 1)]
+                    for trail, start, end in ways[str(name)]
+                    if trail in number
+                ],
+                "water": water.get(str(name), ""),
+                "ratings": ratings.get(str(name), []),
+                "steep": steep.get(str(name), []),
             }
         )
     return items

@@ -31,6 +31,11 @@ __all__ = [
 Items = list[dict[str, Any]]
 
 
+def _grid_words(x_m: float, y_m: float, shown: Shown) -> str:
+    """Grid figures as the page's readout writes them; metres in both systems of units."""
+    return f"E {shown.number(x_m)} m, N {shown.number(y_m)} m"
+
+
 def _at(point: shapely.Geometry) -> list[float]:
     return latlon(point)[0]
 
@@ -120,7 +125,7 @@ def landing_items(plan: Plan, shown: Shown = METRIC) -> Items:
             "n": f"Landing {row['landing']}",
             "at": _at(moved(row["geometry"])),
             "r": [
-                ["Easting, northing", f"{row['geometry'].x:.0f}, {row['geometry'].y:.0f}"],
+                ["Grid figures", _grid_words(row["geometry"].x, row["geometry"].y, shown)],
                 ["Grid", plan.dem.crs],
                 ["Trail leading here", shown.length(float(lead.get(row["landing"], 0.0)))],
             ],
@@ -156,7 +161,7 @@ def detour_items(plan: Plan, shown: Shown = METRIC) -> Items:
     ]
 
 
-def emergency_items(plan: Plan) -> Items:
+def emergency_items(plan: Plan, shown: Shown = METRIC) -> Items:
     """Meeting point for help, when the block names one."""
     if plan.emergency is None:
         return []
@@ -164,12 +169,13 @@ def emergency_items(plan: Plan) -> Items:
     return [
         {
             "id": "help",
+            "also": "emergency rescue",
             "k": "rw-help",
             "l": "+",
             "n": f"Meeting point for help: {place.name}",
             "at": _at(moved(shapely.Point(place.x_m, place.y_m))),
             "r": [
-                ["Easting, northing", f"{place.x_m:.0f}, {place.y_m:.0f}"],
+                ["Grid figures", _grid_words(place.x_m, place.y_m, shown)],
                 ["Grid", plan.dem.crs],
                 ["Note", place.note or "none given"],
             ],

@@ -12,6 +12,7 @@ from pyproj import Transformer
 from terrain.decision.results import Plan
 from terrain.decision.water_met import has_crossing
 from terrain.models.soil import MOISTURE_STATES
+from terrain.outputs.document import Paragraph, tidied
 from terrain.outputs.geometry import to_degrees
 from terrain.outputs.map_classes import STRETCH_LOOKS
 from terrain.outputs.page_parts import keyed, rows_of
@@ -25,10 +26,13 @@ __all__ = [
     "arrow_items",
     "label_items",
     "latlon",
+    "one_way",
     "stretch_items",
     "stretch_table",
     "trail_rows",
     "trail_use",
+    "unknown_use",
+    "water_words",
 ]
 
 Items = list[dict[str, Any]]
@@ -42,6 +46,13 @@ SHUT, SHUT_ON_THE_WAY, USE_UNKNOWN = "shut", "way", "unknown"
 def latlon(geometry: shapely.Geometry) -> list[list[float]]:
     """Coordinates of ``geometry`` (in degrees) as latitude and longitude, the map's order."""
     return shapely.get_coordinates(geometry)[:, ::-1].tolist()
+
+
+def one_way(text: str, shown: Shown = METRIC) -> str:
+    """Write the amounts of a sentence as the report does: ``6 521 m``, ``419 m³``."""
+    (block,) = tidied([Paragraph(text)], shown)
+    assert isinstance(block, Paragraph)
+    return block.text
 
 
 def _steepest(up: float, down: float, shown: Shown) -> list[list[str]]:
@@ -161,12 +172,11 @@ def trail_use(plan: Plan, shown: Shown = METRIC) -> dict[str, dict[str, list[str
     if table is None:
         return {}
     made: dict[str, dict[str, list[str]]] = {}
+    waters = water_words(plan)
     for row in rows_of(table):
         name = str(row["trail"])
         by_state: dict[str, list[str]] = {}
-        places = [row[where] for where in ("water_here", "water_on_way")]
-        told = ", ".join(place for place in places if isinstance(place, str))
-        water = f"{_WATER} ({told})" if told else ""
+        water = waters.get(name, "")
         for state in MOISTURE_STATES:
             usable = row[f"usable_{state}"]
             if pd.isna(usable):
@@ -174,6 +184,24 @@ def trail_use(plan: Plan, shown: Shown = METRIC) -> dict[str, dict[str, list[str
             elif not usable:
                 by_state[state] = _why_shut(plan, name, state, shown)
         made[name] = by_state
+    return made
+
+
+def unknown_use() -> list[str]:
+    """Kind and words for a trail of which nobody knows whether it can be used."""
+    return [USE_UNKNOWN, _WALK]
+
+
+def water_words(plan: Plan) -> dict[str, str]:
+    """What to do about water without a mapped crossing on a trail or on its way, by trail."""
+    if plan.trail_states is None:
+        return {}
+    made = {}
+    for row in rows_of(plan.trail_states):
+        places = [row[where] for where in ("water_here", "water_on_way")]
+        told = ", ".join(place for place in places if isinstance(place, str))
+        if told:
+            made[str(row["trail"])] = f"{_WATER} ({told})"
     return made
 
 

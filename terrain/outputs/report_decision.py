@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-import pandas as pd
 
+from terrain.decision.bottlenecks import RATING_EXCEEDED, thin_metres
 from terrain.decision.drop_it import LEFT_OUT
 from terrain.decision.ratings import ANSWERS
 from terrain.decision.results import Plan
@@ -25,20 +25,19 @@ from terrain.outputs.document import (
     texts,
 )
 from terrain.outputs.page_parts import USUAL, lighter_setups, rows_of, short_by_trail
+from terrain.outputs.report_measures import HOPELESS, deciding, eased_stretches
 from terrain.outputs.shown_units import Shown
 from terrain.outputs.wording import UNKNOWN, count, outcome_mark
 
 __all__ = ["decision_blocks", "forcing_trails", "listed"]
 
 _MOST_STRETCHES = 4
-_MOST_EASED = 2
+_MOST_NAMED = 3
+_MOST_CAUSES = 3
 _MOST_SHUT = 6
 _MOST_RATINGS = 2
-_MOST_LIGHTER = 2
-_HELPING = ("yes", "partly")
-_OTHER_SETUPS = ("heavier aid on one axle group",)
+_MOST_LIGHTER = 1
 _MOST_SETUPS = 6
-_DECIDING = ("forces the choice", "no listed setup passes")
 
 
 def decision_blocks(plan: Plan, shown: Shown) -> list[Block]:
@@ -142,22 +141,15 @@ def _answers(plan: Plan, shown: Shown) -> list[tuple[str, str]]:
     return found
 
 
-def _deciding(plan: Plan) -> list[dict[str, Any]]:
-    if plan.bottlenecks is None:
-        return []
-    table = pd.DataFrame(plan.bottlenecks.drop(columns="geometry", errors="ignore"))
-    return [line for line in rows_of(table) if line["kind"] in _DECIDING]
-
-
 def _where(plan: Plan, shown: Shown) -> str:
     if plan.bottlenecks is None:
-        return _where_by_trail(plan, shown)
+        return f"{_where_by_trail(plan, shown)}{_thin(plan, shown)}"
     parts = []
     for kind, words in (
-        ("no listed setup passes", "No listed setup passes"),
+        (HOPELESS, "No listed setup passes"),
         ("forces the choice", "Lighter usual setups fall short"),
     ):
-        lines = [line for line in _deciding(plan) if line["kind"] == kind]
+        lines = [line for line in deciding(plan) if line["kind"] == kind]
         if not lines:
             continue
         total = shown.length(sum(line["length_m"] for line in lines))
@@ -170,10 +162,22 @@ def _where(plan: Plan, shown: Shown) -> str:
             f"{words} on {count(len(lines), 'stretch', 'stretches')}, {total}: "
             f"{listed(stretches, _MOST_STRETCHES)}."
         )
-    return " ".join(parts) or (
+    where = " ".join(parts) or (
         "Nowhere: the shown setup and every lighter usual one have a reserve on all assessed "
         "ground."
     )
+    return f"{where}{_thin(plan, shown)}"
+
+
+def _thin(plan: Plan, shown: Shown) -> str:
+    """On how much of the way the shown setup has little to spare; empty for nowhere."""
+    if plan.ranking.shown not in plan.evaluation.setups:
+        return ""
+    thin_m = thin_metres(plan.stations, plan.evaluation, plan.ranking.shown, plan.settings)
+    if not thin_m:
+        return ""
+    under = shown.percent(plan.settings.decision.thin_reserve)
+    return f" The shown setup's reserve is thin, under {under}, on {shown.length(thin_m)}."
 
 
 def _where_by_trail(plan: Plan, shown: Shown) -> str:
@@ -197,42 +201,57 @@ def _where_by_trail(plan: Plan, shown: Shown) -> str:
 
 
 def _why(plan: Plan, shown: Shown) -> str:
+    """Causes: first of the stretches that nothing passes, by name; then of the others, by metres.
+
+    That a rating is exceeded is no cause: it stands among the ratings.
+    """
+    lines = [line for line in deciding(plan) if isinstance(line["cause"], str)]
+    hopeless = [line for line in lines if line["kind"] == HOPELESS]
+    parts = []
+    if hopeless:
+        told = []
+        for cause, metres, names in _by_cause(hopeless):
+            rest = len(names) - _MOST_NAMED
+            named_ = ", ".join(names[:_MOST_NAMED]) + (f" and {rest} more" if rest > 0 else "")
+            told.append(f"{cause} ({named_}; {shown.length(metres)})")
+        parts.append(f"No listed setup passes: {listed(told, _MOST_CAUSES)}.")
+    others = [
+        f"{cause} ({shown.length(metres)})"
+        for cause, metres, _ in _by_cause([line for line in lines if line not in hopeless])
+    ]
+    if others:
+        text = listed(others, _MOST_CAUSES)
+        parts.append(f"{'Elsewhere: ' if hopeless else ''}{text}.")
+    text = " ".join(parts)
+    return text[:1].upper() + text[1:]
+
+
+def _by_cause(lines: list[dict[str, Any]]) -> list[tuple[str, float, list[str]]]:
+    """Cause, metres and names of the stretches, the most metres first."""
     metres: dict[str, float] = {}
-    for line in _deciding(plan):
-        if isinstance(line["cause"], str):
-            metres[line["cause"]] = metres.get(line["cause"], 0.0) + line["length_m"]
-    causes = sorted(metres, key=lambda cause: -metres[cause])
-    text = listed(
-        [f"{cause.replace('; ', ', and ')} ({shown.length(metres[cause])})" for cause in causes],
-        4,
-        "more causes",
-    )
-    return text[:1].upper() + text[1:] + "." if text else ""
+    names: dict[str, list[str]] = {}
+    for line in lines:
+        cause = line["cause"].removesuffix(RATING_EXCEEDED).replace("; ", ", and ")
+        metres[cause] = metres.get(cause, 0.0) + line["length_m"]
+        names.setdefault(cause, []).append(named(clipped(str(line["stretch"]))))
+    order = sorted(metres, key=lambda cause: -metres[cause])
+    return [(cause, metres[cause], names[cause]) for cause in order]
 
 
 def _eased(plan: Plan, shown: Shown) -> str:
     """What would help the shown setup where it is short, and what the next lighter ones need."""
-    parts = []
-    if plan.remedies is not None:
-        table = plan.remedies
-        own = table[
-            (table["setup"] == plan.ranking.shown)
-            & table["stretch"].isin([line["stretch"] for line in _deciding(plan)])
-            & table["solves"].isin(_HELPING)
-            & (table["left_m"] == 0)
-            & ~table["remedy"].isin(_OTHER_SETUPS)
-        ]
-        for stretch, lines in list(own.groupby("stretch", sort=False))[:_MOST_EASED]:
-            told = " Or: ".join(str(text) for text in lines["does"])
-            parts.append(f"{named(clipped(str(stretch)))}: {told}")
+    parts = [] if plan.remedies is None else eased_stretches(plan, plan.remedies, shown)
     if plan.drop_it is not None:
         known = plan.drop_it[plan.drop_it["kind"] == LEFT_OUT]  # the headline tells the others
         known = known.dropna(subset=["sentence"]).sort_values("left_out_m", kind="stable")
         for line in rows_of(known)[:_MOST_LIGHTER]:
             eased = line["eased_by"]
             more = f" Or ease it by: {eased}." if isinstance(eased, str) and eased else ""
-            parts.append(f"{line['sentence']}{more}")
-    return shown.sentence(" ".join(parts))
+            parts.append(shown.sentence(f"{line['sentence']}{more}"))
+        if len(known) > _MOST_LIGHTER:
+            rest = len(known) - _MOST_LIGHTER
+            parts.append(f"{count(rest, 'lighter setup')} more: see the report.")
+    return " ".join(parts)
 
 
 def _ratings(plan: Plan, shown: Shown) -> str:

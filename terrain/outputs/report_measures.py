@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
+import pandas as pd
+
+from terrain.decision.remedy_load import HARDLY
 from terrain.decision.results import Plan
 from terrain.decision.water_met import has_crossing
 from terrain.outputs.document import (
@@ -12,6 +15,7 @@ from terrain.outputs.document import (
     Paragraph,
     Row,
     Table,
+    clipped,
     named,
     numbers,
     row,
@@ -21,13 +25,31 @@ from terrain.outputs.page_parts import lighter_setups, rows_of, without_geometry
 from terrain.outputs.report_names import setup_key, setup_names, setup_numbers
 from terrain.outputs.report_registered import registered_table
 from terrain.outputs.shown_units import METRIC, Shown
-from terrain.outputs.wording import UNKNOWN
+from terrain.outputs.wording import UNKNOWN, count
 
-__all__ = ["stretch_blocks"]
+__all__ = [
+    "BESIDE_WATER",
+    "HOPELESS",
+    "deciding",
+    "eased_stretches",
+    "remedy_words",
+    "stretch_blocks",
+]
 
+HOPELESS = "no listed setup passes"
+"""Kind of the stretches that come first on every page."""
+
+_DECIDING = (HOPELESS, "forces the choice")
 _MOST_ROWS = 25
+_MOST_EASED = 2
+_MOST_WAYS = 2
+_HELPING = ("yes", "partly")
+_OTHER_SETUPS = ("heavier aid on one axle group",)
 _NAMED_ONLY = "named only"
 _WADING = "Water here and no crossing is mapped: keep out, whatever the figures say."
+BESIDE_WATER = "water without a crossing: stop and ask; the measure is for the ground beside it"
+"""What stands by every measure for a stretch that meets water where no crossing is mapped."""
+_NO_NEWS = "Setup "  # notes that begin so repeat an id that the words before them describe
 
 
 def stretch_blocks(plan: Plan, shown: Shown) -> list[Block]:
@@ -39,7 +61,8 @@ def stretch_blocks(plan: Plan, shown: Shown) -> list[Block]:
         Heading("Stretches that decide", anchor="stretches"),
         Paragraph(
             "A stretch is named by its trail and the distance along it, as drawn, at which it "
-            "starts; the same name stands on the map and in the files for the receiver. A stretch "
+            "starts; the same name stands on the map and in the files for the receiver. Names hold "
+            "within this plan: another state or load may cut the stretches elsewhere. A stretch "
             "takes in single better metres between worse ones, so the lengths can add up to more "
             "than the metres that are short.",
             style="note",
@@ -174,30 +197,41 @@ def _case_row(
     shown: Shown,
 ) -> Row:
     stretch, setup = case
-    solving = [_done(line, shown) for line in lines if line["solves"] == "yes"]
-    helping = [_done(line, shown) for line in lines if line["solves"] in ("partly", "cannot tell")]
+    solving = [remedy_words(line, shown) for line in lines if line["solves"] == "yes"]
+    helping = [
+        remedy_words(line, shown) for line in lines if line["solves"] in ("partly", "cannot tell")
+    ]
     vain = dict.fromkeys(str(line["remedy"]) for line in lines if line["solves"] == "no")
-    notes = [_WADING] if wading else []
+    notes = [f"{BESIDE_WATER[:1].upper()}{BESIDE_WATER[1:]}."] if wading else []
+    beside = "Beside the water: " if wading else ""
     if vain:
         notes.append(f"In vain: {'; '.join(vain)}.")
     name = named(setup) if number is None else f"No. {number}"
     return row(
         named(stretch),
         f"{name} (shown)" if setup == plan.ranking.shown else name,
-        " Or: ".join(solving) or "none of those looked at",
-        " Or: ".join(helping) or "none more",
+        f"{beside}{' Or: '.join(solving)}" if solving else "none of those looked at",
+        f"{beside}{' Or: '.join(helping)}" if helping else "none more",
         note=" ".join(notes),
     )
 
 
-def _done(line: dict[str, Any], shown: Shown) -> str:
+def remedy_words(line: dict[str, Any], shown: Shown) -> str:
+    """What a remedy does with its standing: what it leaves, and what to know about it."""
     words = shown.sentence(str(line["does"]))
-    why = "" if line["solves"] == "yes" else _comes_of(line, shown)
+    why = _note(line, shown) if line["solves"] == "yes" else _comes_of(line, shown)
     return f"{words.rstrip('.')} ({why})." if why else words
 
 
+def _note(line: dict[str, Any], shown: Shown) -> str:
+    if not isinstance(line["note"], str) or line["note"].startswith(_NO_NEWS):
+        return ""
+    note = shown.sentence(line["note"]).rstrip(".")
+    return note[:1].lower() + note[1:]
+
+
 def _comes_of(line: dict[str, Any], shown: Shown) -> str:
-    """Why a remedy helps in part only; empty where its own words say so."""
+    """Why a remedy helps in part only; empty where its own words say how much it leaves."""
     if line["solves"] == "cannot tell":
         return "cannot be told: metres of it are not assessed"
     parts = []
@@ -205,13 +239,61 @@ def _comes_of(line: dict[str, Any], shown: Shown) -> str:
         parts.append(f"leaves {shown.length(line['left_m'])} of it")
     if line["moved_m"] > 0:
         parts.append(f"makes {shown.length(line['moved_m'])} elsewhere short")
-    if line["stranded_m3"] > 0:
+    if line["stranded_m3"] > 0 and f"{line['stranded_m3']:.0f} m3" not in line["does"]:
         parts.append(f"strands {shown.volume(line['stranded_m3'])}")
     words = " and ".join(parts)
     if words and not line["left_m"] > 0:
         words = f"passes, but {words}"
-    note = shown.sentence(line["note"]).rstrip(".") if isinstance(line["note"], str) else ""
-    return "; ".join(part for part in (words, note[:1].lower() + note[1:]) if part)
+    told = "; ".join(part for part in (words, _note(line, shown)) if part)
+    return told or ("" if line["left_m"] > 0 else "helps in part only")
+
+
+def deciding(plan: Plan) -> list[dict[str, Any]]:
+    """Rows of ``bottlenecks`` where traction decides; none in a plan without them."""
+    if plan.bottlenecks is None:
+        return []
+    lines = rows_of(without_geometry(plan.bottlenecks))
+    return [line for line in lines if line["kind"] in _DECIDING]
+
+
+def eased_stretches(plan: Plan, table: pd.DataFrame, shown: Shown) -> list[str]:
+    """Remedies of the shown setup with their standing, first where no listed setup passes.
+
+    A stretch that nothing passes is told even when no remedy was found for it. A load that is
+    hardly a way to work is told only where nothing else helps.
+    """
+    own = table[
+        (table["setup"] == plan.ranking.shown)
+        & table["solves"].isin(_HELPING)
+        & (table["left_m"] == 0)
+        & ~table["remedy"].isin(_OTHER_SETUPS)
+    ]
+    rows = deciding(plan)
+    hopeless = [str(line["stretch"]) for line in rows if line["kind"] == HOPELESS]
+    others = [str(line["stretch"]) for line in rows if line["kind"] != HOPELESS]
+    looked_at, helped = set(table["stretch"].astype(str)), set(own["stretch"].astype(str))
+    names = [name for name in hopeless if name in looked_at]
+    names += [name for name in others if name in helped]
+    wading = _stretches_in_water(plan)
+    parts = []
+    for name in names[:_MOST_EASED]:
+        lines = sorted(rows_of(own[own["stretch"].astype(str) == name]), key=_worth)
+        lines = [line for line in lines if _worth(line) < 2] or lines
+        told = " Or: ".join(remedy_words(line, shown) for line in lines[:_MOST_WAYS])
+        told = told or "nothing that was computed helps the shown setup there."
+        water = f" ({BESIDE_WATER})" if name in wading and lines else ""
+        parts.append(f"{named(clipped(name))}{water}: {told}")
+    rest = len(names) - _MOST_EASED
+    if rest > 0:
+        parts.append(f"{count(rest, 'more stretch', 'more stretches')}: see the report.")
+    return parts
+
+
+def _worth(line: dict[str, Any]) -> int:
+    """What solves it comes first; a load that is hardly a way to work comes last."""
+    if line["solves"] == "yes":
+        return 0
+    return 2 if isinstance(line["note"], str) and HARDLY in line["note"] else 1
 
 
 def _ways_round(plan: Plan, shown: Shown) -> list[Block]:

@@ -23,6 +23,7 @@ __all__ = ["demand_supply", "doubt_bars", "front_of", "season_grid", "trade_off"
 _LOOKS = {
     "suits": ("#ffffff", "", "suits"),
     "suits with measures": ("#f2f2f2", "..", "with measures"),
+    "cannot tell": ("#e6e6e6", "xx", "cannot tell"),
     "does not suit": ("#d9d9d9", "////", "does not suit"),
 }
 _LINE = 36
@@ -76,7 +77,9 @@ def trade_off(plan: Plan, shown: Shown = METRIC) -> str:
     """Length short of traction against length over the bearing capacity, one mark a setup.
 
     The numbers are the rows of the setup table; only leading setups are numbered. Setups with the
-    same two figures share one mark. A line joins those that no other one beats on both.
+    same two figures share one mark. A line joins those that no other one beats on both. Their
+    marks and that of the candidate have a label each, in bold below; marks of others that lie
+    close share one, in grey above.
     """
     table = plan.ranking.setups
     figure = new_figure(6.6, 2.9)
@@ -113,15 +116,34 @@ def trade_off(plan: Plan, shown: Shown = METRIC) -> str:
     axes.set_xlabel(f"{shown.unit('m')} short of traction")
     axes.set_ylabel(f"{shown.unit('m')} over the bearing capacity")
     axes.set_xlim(0, max([1, *(key[0] for key in groups)]) * 1.15)
-    axes.set_ylim(0, max([1, *(key[1] for key in groups)]) * 1.2)
+    highest = max([1, *(key[1] for key in groups)])
+    axes.set_ylim(
+        -0.16 * highest if any(key[1] < 0.15 * highest for key in front) else 0, 1.2 * highest
+    )
     axes.grid(color="#e5e0d4", zorder=0)
-    for at, labelled in _near_labels(groups, set(leading_setups(table))):
+    leading = set(leading_setups(table))
+    own = _own_labels(plan, groups, front, leading)
+    for at, rows in own.items():
         axes.annotate(
-            _numbers(labelled),
+            _numbers(rows),
             at,
-            (0, 12),
+            (0, -13),
             textcoords="offset points",
             ha="left" if at[0] == 0 else "center",
+            va="top",
+            fontweight="bold",
+            zorder=6,
+        )
+    told = {row for rows in own.values() for row in rows}
+    for place, labelled in _near_labels(groups, leading - told):
+        axes.annotate(
+            _numbers(labelled),
+            place,
+            (0, 10),
+            textcoords="offset points",
+            ha="left" if place[0] == 0 else "center",
+            color=SOFT,
+            fontsize=8.5,
             zorder=6,
         )
     return svg_of(figure, "trade", "Scatter plot: length short against length over, by setup")
@@ -142,7 +164,7 @@ def season_grid(plan: Plan, setups: list[str], shown: Shown = METRIC) -> str:
             line = found.get((setup, state))
             if line is None:
                 continue
-            face, hatch, words = _LOOKS.get(str(line["outcome"]), ("#ffffff", "xx", "not known"))
+            face, hatch, words = _LOOKS.get(str(line["outcome"]), ("#ffffff", "", "not known"))
             axes.add_patch(
                 Rectangle(
                     (across, down), 1, 1, facecolor=face, hatch=hatch, edgecolor="#a0a0a0",
@@ -256,6 +278,24 @@ def _front(points: list[tuple[int, int]]) -> list[tuple[int, int]]:
         if not front or point[1] < front[-1][1]:
             front.append(point)
     return front
+
+
+def _own_labels(
+    plan: Plan,
+    groups: dict[tuple[int, int], list[int]],
+    front: list[tuple[int, int]],
+    leading: set[int],
+) -> dict[tuple[int, int], list[int]]:
+    """Marks with a label of their own, and its rows: the candidate's and those of the front.
+
+    Of the rows that share such a mark the leading ones are named, or the first where none leads.
+    """
+    setups = plan.ranking.setups["setup"].to_numpy()
+    found = {}
+    for at, rows in groups.items():
+        if at in front or any(setups[row] == plan.ranking.candidate for row in rows):
+            found[at] = [row for row in rows if row in leading] or rows[:1]
+    return found
 
 
 def _near_labels(

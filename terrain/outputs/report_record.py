@@ -13,8 +13,8 @@ __all__ = ["decision_record"]
 
 _TABLES = (
     "bottlenecks", "stretch_setups", "seasons", "trail_states", "remedies", "reroutes", "drop_it",
-    "weights", "machines", "ratings", "stability_checks", "footprints", "effects_used",
-    "outside_range", "second_opinions",
+    "weights", "machines", "ratings", "rating_places", "stability_checks", "footprints",
+    "effects_used", "outside_range", "second_opinions",
 )  # fmt: skip
 
 

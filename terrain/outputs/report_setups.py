@@ -58,7 +58,8 @@ def setup_blocks(plan: Plan, shown: Shown) -> list[Block]:
             report_plots.trade_off(plan, shown),
             "Each mark is a setup, numbered as in the table: round is usual practice, square is "
             "ask the manufacturer first, ringed is the candidate. Nearer to the lower left corner "
-            f"is better; marks apart are a trade. {_line_words(plan, shown)}",
+            f"is better; marks apart are a trade. {_line_words(plan, shown)} Bold numbers: the "
+            "candidate and what no other one beats; grey: others, close marks under one label.",
             "Scatter plot: length short of traction against length over bearing, by setup",
         ),
     ]
@@ -175,6 +176,8 @@ def _machines(plan: Plan, shown: Shown) -> Table:
 
 def _held(line: dict[str, Any], shown: Shown) -> str:
     """Why a machine that is short on few metres may not suit all the same."""
+    if isinstance(line["passed_by"], str):
+        return f" {line['passed_by'][:1].upper()}{line['passed_by'][1:]}."
     passed = line["short_m"] - line["unsolved_m"]
     if line["outcome"] != OUTCOMES[-1] or not passed > 0:
         return ""

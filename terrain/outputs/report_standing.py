@@ -197,6 +197,12 @@ def _settings(plan: Plan) -> list[tuple[str, str]]:
     ]
     if ground.film_cap_status:
         rows.append(("Standing of that cap", ground.film_cap_status))
+    if ground.film_grip_cap_with_aids is not None:
+        told = f"{ground.film_grip_cap_with_aids:g} ({ground.film_aids_status})"
+        rows.append(("Grip cap of chains and tracks on that film", told))
+    if ground.remoulding_index is not None:
+        told = f"{ground.remoulding_index:g} ({ground.remoulding_source or UNKNOWN})"
+        rows.append(("Remoulding index of the soil", told))
     if ground.frost_depth_m is not None:
         verified = ground.frost_verified_by or UNKNOWN
         rows.append(("Frost", f"{ground.frost_depth_m:g} m deep, verified by {named(verified)}"))

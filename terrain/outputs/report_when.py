@@ -38,10 +38,10 @@ def season_blocks(plan: Plan, shown: Shown) -> list[Block]:
             _season_table(plan, shown),
             Paragraph(
                 "Metres that no listed setup passes are hopeless for all alike and do not spoil an "
-                "outcome, up to the share set for this run; a wetter state can have more of them, "
-                "and a lighter setup may then lead. Read the length beside the word. Frozen ground "
-                "earns nothing unless somebody verified the depth of frost. The state is never "
-                "taken from the date.",
+                "outcome, up to the share set for this run. A setup that falls short in a drier "
+                "state falls short in the wetter ones too, because one setup goes on for the whole "
+                "block. Frozen ground earns nothing unless somebody verified the depth of frost. "
+                "The state is never taken from the date.",
                 style="note",
             ),
         ]
@@ -111,8 +111,9 @@ def _season_figure(plan: Plan, shown: Shown) -> list[Block]:
     return [
         Figure(
             report_plots.season_grid(plan, _season_setups(plan), shown),
-            "White: suits. Dots: suits with measures. Hatched: does not suit. The length is that "
-            "short of traction.",
+            "White: suits. Dots: suits with measures. Crossed: cannot tell, too much is not known. "
+            "Hatched: does not suit, there or in a drier state. The length is that short of "
+            "traction in the state itself.",
             "Grid of setups and moisture states",
         )
     ]
@@ -186,7 +187,10 @@ def _chances_by_trail(plan: Plan, shown: Shown) -> list[Block]:
         return []
     if not unsure and not unknown:
         return [
-            Paragraph("Every trail is passed by the shown setup in at least 95 % of the draws.")
+            Paragraph(
+                "Every trail, with its way to the landing, is passed by the shown setup in at "
+                "least 95 % of the draws."
+            )
         ]
     unsure.sort(key=lambda line: line["chance"])
     rows = tuple(
@@ -197,7 +201,7 @@ def _chances_by_trail(plan: Plan, shown: Shown) -> list[Block]:
     words = f"On {count(rest, 'other trail')} the chance is 95 % or more."
     if unknown:
         words += f" Not known, because metres of it are not assessed: {', '.join(unknown)}."
-    columns = (*texts("Trail"), *numbers("Shown setup passes in"))
+    columns = (*texts("Trail"), *numbers("Shown setup passes it and its way out in"))
     return [
         Table(columns, rows, caption="Trails in doubt, shown setup"),
         Paragraph(words, style="note"),

@@ -47,7 +47,7 @@ _QUANTITY = re.compile(
 
 
 _FIGURES_KEPT = 3
-"""A figure in a sentence was rounded before; its translation shows three figures and no more."""
+"""A figure in a sentence was rounded before, so its translation is about right and no more."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,11 +180,11 @@ class Shown:
             )
             if not amount:
                 return "0"
-            places = _FIGURES_KEPT - 1 - math.floor(math.log10(abs(amount)))
-            return self.number(round(amount, places), min(max(places, 0), 1))
+            places = min(_FIGURES_KEPT - 1 - math.floor(math.log10(abs(amount))), int(amount < 10))
+            return self.number(round(amount, places), max(places, 0))
 
         low = f"{shown(match['low'])} {match['join']} " if match["low"] else ""
-        return f"{match.group()} ({low}{shown(match['value'])} {self.unit(unit)})"
+        return f"{match.group()} (about {low}{shown(match['value'])} {self.unit(unit)})"
 
 
 def _told(value: float | None) -> bool:

@@ -11,7 +11,7 @@ from folium.map import Layer
 from folium.template import Template
 
 from terrain.decision.results import Plan
-from terrain.outputs import map_layers, map_trails
+from terrain.outputs import map_layers, map_slopes, map_trails
 from terrain.outputs.geometry import to_degrees
 from terrain.outputs.leaflet import LEAFLET_SCRIPT, LEAFLET_STYLE, one_file, script_json
 from terrain.outputs.map_base import base_map_origin
@@ -39,8 +39,8 @@ from terrain.outputs.wording import CAUTIONS, DEFERRAL, DEFINITIONS, UNKNOWN
 __all__ = ["map_html"]
 
 _SCRIPTS = (
-    "map.js", "map_labels.js", "map_trails.js", "map_strip.js", "map_weak.js", "map_find.js",
-    "map_panel.js",
+    "map.js", "map_labels.js", "map_place.js", "map_trails.js", "map_use.js", "map_strip.js",
+    "map_weak.js", "map_find.js", "map_print.js", "map_panel.js",
 )  # fmt: skip
 
 
@@ -221,7 +221,7 @@ def _layers(plan: Plan, shown: Shown, contours: dict[str, Any]) -> list[Layer]:
         _Drawn("arrows", map_trails.arrow_items(plan), "Direction of loaded travel"),
         _Drawn("landings", map_layers.landing_items(plan, shown), "Landings"),
     ]
-    if meeting := map_layers.emergency_items(plan):
+    if meeting := map_layers.emergency_items(plan, shown):
         layers.append(_Drawn("signs", meeting, "Meeting point for help"))
     layers += [
         _Drawn("signs", items, name, show=name != "Strength readings")
@@ -303,7 +303,8 @@ def _panel(plan: Plan, shown: Shown, north: str, interval: str, origin: str) -> 
             grid_error=shown.fine_length(grid_table(plan.dem).error_m),
             machine_scale=_plain(plan.settings.terrain.machine_scale_m, shown),
             cell=_plain(plan.dem.cell_m, shown),
-            headline=shown.sentence(plan.ranking.headline),
+            headline=map_trails.one_way(shown.sentence(plan.ranking.headline), shown),
+            rule_slopes=map_slopes.rule_slope_words(shown),
             units=shown.words,
             us=shown.is_us,
             online=origin.removeprefix("https://"),

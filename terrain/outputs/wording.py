@@ -102,8 +102,10 @@ DEFINITIONS: dict[str, str] = {
     "machine no longer climbs or holds. Below zero it is short. The smaller of loaded (toward the "
     "landing) and empty (away from it).",
     "Short": "The traction reserve is below zero.",
-    "Outcome": "Suits, suits with measures, does not suit: for traction; pressure and ratings "
-    "stand beside it and do not change it.",
+    "Outcome": "Suits, suits with measures, cannot tell, does not suit: for traction; pressure and "
+    "ratings stand beside it and do not change it. With measures: what stays short does so under "
+    "every listed setup, and that and what is not assessed is little. Cannot tell: too much is not "
+    "assessed.",
     "Nominal ground pressure": "Weight on an axle group over its conventional contact area. It is "
     "not the real pressure in the soil.",
     "Pressure ratio": "Largest nominal ground pressure over the likely bearing capacity of the "
@@ -136,6 +138,7 @@ DEFINITIONS: dict[str, str] = {
 _OUTCOME_MARKS = {
     "suits": "\N{BLACK CIRCLE}",
     "suits with measures": "\N{CIRCLE WITH LEFT HALF BLACK}",
+    "cannot tell": "\N{DOTTED CIRCLE}",
     "does not suit": "\N{WHITE CIRCLE}",
 }
 _MINUS = "\N{MINUS SIGN}"

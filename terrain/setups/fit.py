@@ -19,12 +19,14 @@ from terrain.units import BAR_KPA, INCH_M, PSI_KPA
 
 __all__ = [
     "OVER_INFLATION",
+    "RUN_FLAT",
     "UNDER_INFLATION",
     "FitFinding",
     "System",
     "band_sag",
     "dual_diameters",
     "inflation",
+    "is_run_flat",
     "length_in_words",
     "liquid_ballast",
     "pressure_in_words",
@@ -42,6 +44,10 @@ UNDER_INFLATION = (
 OVER_INFLATION = (
     "Too much air shortens the contact, so the ground pressure rises; never go above the figure "
     "printed on the sidewall."
+)
+RUN_FLAT = (
+    "Do not drive and do not put air in: a tyre that ran nearly flat may be torn inside and burst "
+    "when it is inflated. Keep away from it; have a trained tyre fitter take it off and inspect it."
 )
 _NOT_MEASURED = "not measured"
 
@@ -66,6 +72,8 @@ class FitFinding:
         The measurement in ``unit`` (m, kPa or ratio); NaN when there is none.
     basis : str
         Standing of the figure compared with, one of ``terrain.sources.STATUSES``.
+    informs : bool
+        True for a figure that no limit is known for: it is told, and counts in no sum.
     """
 
     check: str
@@ -77,10 +85,13 @@ class FitFinding:
     value: float = math.nan
     unit: str = ""
     basis: str = COMMON_PRACTICE
+    informs: bool = False
 
     @property
     def words(self) -> str:
-        """``in order``, ``not in order`` or ``cannot tell``."""
+        """``in order``, ``not in order``, ``cannot tell`` or ``for information``."""
+        if self.informs:
+            return "for information"
         return {True: "in order", False: "not in order", None: "cannot tell"}[self.ok]
 
 
@@ -179,7 +190,7 @@ def rolling_circumference(
     """Say by how much an aid of ``thickness_m`` under the tread lengthens one turn of the wheel.
 
     The largest pull falls in the same proportion: new over old is d / (d + 2 t). No limit is
-    known, so the finding never says more than "cannot tell".
+    known, so the finding informs and judges nothing.
     """
     before, after = math.pi * diameter_m, math.pi * (diameter_m + 2 * thickness_m)
     growth, loss = after / before - 1, 1 - before / after
@@ -193,6 +204,7 @@ def rolling_circumference(
         where,
         growth,
         "ratio",
+        informs=True,
     )
 
 
@@ -204,13 +216,18 @@ def inflation(
     system: System = "metric",
     where: str = "",
 ) -> FitFinding:
-    """Compare a cold pressure with the charted one, within the reading error of a hand gauge."""
+    """Compare a cold pressure with the charted one, within the reading error of a hand gauge.
+
+    A tyre that counts as run flat, see :func:`is_run_flat`, is never told to be inflated.
+    """
     check, row = "cold tyre pressure", data_table("fit_checks")["pressure"]
     tracks = (
         " Under band tracks suppliers mostly ask for the highest pressure charted for the tyre."
         if band_tracks
         else ""
     )
+    if is_run_flat(measured_kpa, charted_kpa):
+        return _run_flat(check, measured_kpa, charted_kpa, system, where)
     if not is_known(charted_kpa):
         todo = "Look up the pressure charted for the wheel load and compare with the sidewall."
         measured = pressure_in_words(measured_kpa, system)
@@ -238,21 +255,79 @@ def inflation(
     )
 
 
+def is_run_flat(pressure_kpa: float | None, charted_kpa: float | None) -> bool:
+    """Tell whether a cold pressure is so low that the tyre counts as run flat.
+
+    At or below the share of the charted pressure in ``fit_checks.toml``, row ``run_flat``, or below
+    its floor, which needs no chart. False where nothing was measured.
+    """
+    row = data_table("fit_checks")["run_flat"]
+    if not is_known(pressure_kpa):
+        return False
+    if pressure_kpa < row["floor_kpa"]:
+        return True
+    return is_known(charted_kpa) and pressure_kpa <= row["share"] * charted_kpa * (1 + 1e-9)
+
+
+def _run_flat(
+    check: str,
+    measured_kpa: float | None,
+    charted_kpa: float | None,
+    system: System,
+    where: str,
+) -> FitFinding:
+    row = data_table("fit_checks")["run_flat"]
+    value = measured_kpa if is_known(measured_kpa) else math.nan
+    floor = f"not below {pressure_in_words(row['floor_kpa'], system)}; charted pressure not given"
+    todo = RUN_FLAT
+    if is_known(charted_kpa):
+        floor = (
+            f"{pressure_in_words(charted_kpa, system)} as charted; "
+            f"{100 * row['share']:.0f} % of it and less counts as run flat"
+        )
+    if value >= row["floor_kpa"]:
+        todo += " If it was set so low on purpose, compare with the pressure charted for that load."
+    measured = pressure_in_words(measured_kpa, system)
+    return FitFinding(check, False, measured, floor, todo, where, value, "kPa", row["status"])
+
+
 def dual_diameters(
     inner_m: float | None, outer_m: float | None, *, system: System = "metric", where: str = ""
 ) -> FitFinding:
-    """Check that the outer tyre of a pair is smaller in diameter than the inner one."""
+    """Check that the outer tyre of a pair is smaller in diameter than the inner one, not by far.
+
+    Both are compared as a tape shows them, in whole millimetres or sixteenths of an inch. How much
+    smaller the outer one may be no source says: the two shares in ``fit_checks.toml``, row
+    ``dual_diameters``, are planning assumptions.
+    """
     check, allowed = "diameters of the dual tyres", "outer tyre smaller than the inner tyre"
     if not is_known(inner_m) or not is_known(outer_m):
         return _unmeasured(check, allowed, "Measure both, or compare their circumferences.", where)
-    ok = outer_m < inner_m
-    todo = (
-        "Nothing; measure again when the inner tyre has worn."
-        if ok
-        else "Do not drive: the outer tyre takes the load and overloads the wheel bearing."
-    )
+    row = data_table("fit_checks")["dual_diameters"]
+    basis = row["status"]
+    share = outer_m / inner_m + 1e-9  # on the edge counts as above it
+    beyond = f"{100 * (1 - share):.0f} % smaller than the inner tyre"
+    ok: bool | None
+    if _as_read(outer_m, system) >= _as_read(inner_m, system):
+        ok, basis = False, COMMON_PRACTICE
+        todo = "Do not drive: the outer tyre takes the load and overloads the wheel bearing."
+    elif share < row["wrong_below"]:
+        ok = False
+        todo = (
+            f"Do not drive: at {beyond} the outer tyre hangs over firm ground and carries nothing "
+            "(planning assumption). Ask the supplier for a tyre that belongs to this one."
+        )
+    elif share < row["ask_below"]:
+        ok = None
+        todo = (
+            f"At {beyond} the outer tyre may carry nothing on firm ground (planning assumption): "
+            "ask supplier and manufacturer how much smaller it may be."
+        )
+    else:
+        ok, basis = True, COMMON_PRACTICE
+        todo = "Nothing; measure again when the inner tyre has worn."
     measured = f"outer {length_in_words(outer_m, system)}, inner {length_in_words(inner_m, system)}"
-    return FitFinding(check, ok, measured, allowed, todo, where, outer_m - inner_m, "m")
+    return FitFinding(check, ok, measured, allowed, todo, where, outer_m - inner_m, "m", basis)
 
 
 def liquid_ballast(present: bool | None, *, where: str = "") -> FitFinding:
@@ -268,10 +343,13 @@ def liquid_ballast(present: bool | None, *, where: str = "") -> FitFinding:
 
 
 def length_in_words(length_m: float | None, system: System = "metric") -> str:
-    """Write a length in its own system, the other one in brackets: ``10 mm (0.39 in)``."""
+    """Write a length in its own system, the other one in brackets: ``10 mm (0.39 in)``.
+
+    From a metre on in metres, to the millimetre that a tape shows.
+    """
     if not is_known(length_m):
         return _NOT_MEASURED
-    millimetres = f"{1000 * length_m:.0f} mm" if abs(length_m) < 1 else f"{length_m:.2f} m"
+    millimetres = f"{1000 * length_m:.0f} mm" if abs(length_m) < 1 else f"{length_m:.3f} m"
     if system == "us":
         return f"{_sixteenths(length_m)} in ({millimetres})"
     return f"{millimetres} ({length_m / INCH_M:.2f} in)"

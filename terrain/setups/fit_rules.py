@@ -32,8 +32,8 @@ class MadeForTheTyre(Rule):
     """Chains, tracks and bands are made for named tyre sizes, and sit loose or tear on others.
 
     A size that the catalogue does not name is a pairing to ask the supplier and the manufacturer
-    about. When the catalogue names no size at all, nobody can tell. Dual tyres are judged by
-    their diameter instead.
+    about. When the catalogue names no size at all, nobody can tell. Dual tyres that fit the named
+    size, or name none, are judged by their diameter instead.
     """
 
     code, title = "FIT01", "Aid made for that tyre size"
@@ -74,10 +74,10 @@ class ShoeWiderThanTheTyre(Rule):
 
 
 def _tyre_finding(aid: Aid, group: AxleGroup, machine: Machine) -> Finding:
-    if aid.kind == "dual tyres":
-        return None
     size = group.tyre.designation
     named = tyre_named(aid, size)
+    if aid.kind == "dual tyres" and named is not False:
+        return None
     if named is None:
         return None, f"{aid.name}: no tyre size given; the {axle_name(group)} runs {size}"
     if named:

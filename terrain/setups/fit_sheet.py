@@ -165,11 +165,14 @@ def mounting_findings(
 
 
 def tyre_size(group: AxleGroup, aid: Aid | None, on_sidewall: str | None = None) -> FitFinding:
-    """Compare the tyre's size with the sizes that the aid names, or with the machine file."""
+    """Compare the tyre's size with the sizes that the aid names, or with the machine file.
+
+    Dual tyres that name no size are held against their diameter only, see ``dual_diameters``.
+    """
     size = on_sidewall or group.tyre.designation
     measured = f"{size} on the sidewall" if on_sidewall else f"{size} in the machine file"
     where = axle_name(group)
-    if aid is None or aid.kind == "dual tyres":
+    if aid is None or (aid.kind == "dual tyres" and not aid.fits_tyres):
         same = same_tyre_size(group.tyre.designation, size)
         todo = "Nothing." if same else "Correct the machine file, or find out which tyre is right."
         allowed = f"{group.tyre.designation} as in the machine file"

@@ -1,5 +1,8 @@
 """What a log of cold tyre pressures says: readings out of range, slow leaks, missing days.
 
+A reading so low that the tyre counts as run flat (:func:`terrain.setups.fit.is_run_flat`) stands
+apart: such a tyre is inspected before anybody puts air in.
+
 A slow leak is a falling run of readings, not one low reading. For each tyre the readings of a day
 are reduced to their median and cut into runs wherever the pressure rises by a refill. Within the
 runs the slope is the median of the slopes of all pairs (Theil 1950; Sen 1968), which one wrong
@@ -18,12 +21,14 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from terrain.models.machine import Machine
+from terrain.setups.fit import is_run_flat
 from terrain.sources import data_table
 
 __all__ = [
     "MissingDays",
     "OutOfRange",
     "PressureReport",
+    "TyreState",
     "TyreTrend",
     "analyse_pressures",
     "charted_by_axle",
@@ -43,11 +48,12 @@ class OutOfRange:
     pressure_kpa: float
     low_kpa: float
     high_kpa: float
+    run_flat: bool = False
 
     @property
     def side(self) -> str:
         """``below`` or ``above``."""
-        return "below" if self.pressure_kpa < self.low_kpa else "above"
+        return "above" if self.pressure_kpa > self.high_kpa else "below"
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,12 +99,58 @@ class MissingDays:
 
 
 @dataclass(frozen=True, slots=True)
+class TyreState:
+    """One tyre in a line: its last reading with the charted range of that day, kPa, and the rest.
+
+    ``row`` is that of the last reading; ``out_of_range`` and ``missing`` go by day.
+    """
+
+    tyre: str
+    readings: int
+    row: int
+    day: str
+    pressure_kpa: float
+    low_kpa: float
+    high_kpa: float
+    out_of_range: tuple[OutOfRange, ...]
+    trend: TyreTrend
+    missing: tuple[str, ...]
+
+    @property
+    def run_flat(self) -> tuple[OutOfRange, ...]:
+        """The readings at which the tyre counts as run flat."""
+        return tuple(bad for bad in self.out_of_range if bad.run_flat)
+
+    @property
+    def now(self) -> str:
+        """Last reading: ``nearly flat``, ``below``, ``above``, ``in range`` or ``no chart``."""
+        last = next((bad for bad in self.out_of_range if bad.row == self.row), None)
+        if last is not None:
+            return "nearly flat" if last.run_flat else last.side
+        charted = not (math.isnan(self.low_kpa) and math.isnan(self.high_kpa))
+        return "in range" if charted else "no chart"
+
+    @property
+    def order(self) -> tuple[bool, bool, bool, bool, bool, str]:
+        """Sorts the tyre that matters most first."""
+        return (
+            not self.run_flat,
+            not self.trend.slow_leak,
+            self.now not in ("below", "above"),
+            not self.out_of_range,
+            self.now != "no chart",
+            self.tyre,
+        )
+
+
+@dataclass(frozen=True, slots=True)
 class PressureReport:
     """The findings of one log.
 
     ``silent_days`` are calendar days between the first and the last reading on which nobody read
     any tyre; whether the machine worked then, the log does not tell. ``without_chart`` names the
-    tyres with a reading that could not be compared with any charted figure.
+    tyres with a reading that could not be compared with any charted figure. ``tyres`` sums up each
+    tyre, the one that matters most first.
     """
 
     readings: int
@@ -109,6 +161,7 @@ class PressureReport:
     missing: tuple[MissingDays, ...]
     silent_days: tuple[str, ...]
     without_chart: tuple[str, ...]
+    tyres: tuple[TyreState, ...]
 
     @property
     def slow_leaks(self) -> tuple[TyreTrend, ...]:
@@ -122,6 +175,7 @@ def analyse_pressures(
     pressure_kpa: ArrayLike,
     low_kpa: ArrayLike = math.nan,
     high_kpa: ArrayLike = math.nan,
+    charted_kpa: ArrayLike = math.nan,
 ) -> PressureReport:
     """Analyse a log of cold readings.
 
@@ -135,6 +189,9 @@ def analyse_pressures(
         All in kPa; NaN where the day's reading failed, which counts as not read.
     low_kpa, high_kpa : array, shape (n,) or scalar
         Charted range; NaN where it is not known, and then that side is not judged.
+    charted_kpa : array, shape (n,) or scalar
+        The charted pressure itself, from which a tyre counts as run flat; where it is NaN, the low
+        end of the range stands for it.
 
     Returns
     -------
@@ -156,6 +213,8 @@ def analyse_pressures(
         )
     low = np.broadcast_to(np.asarray(low_kpa, dtype=float), pressure.shape)
     high = np.broadcast_to(np.asarray(high_kpa, dtype=float), pressure.shape)
+    charted = np.broadcast_to(np.asarray(charted_kpa, dtype=float), pressure.shape)
+    charted = np.where(np.isnan(charted), low, charted)
     if (low > high).any():
         raise ValueError(f"charted low above charted high in row {int((low > high).argmax())}")
     if np.isinf(pressure).any() or (pressure < 0).any():
@@ -170,28 +229,50 @@ def analyse_pressures(
         [_trend(t, order[names[order] == t], days, pressure, low) for t in tyres]
     )
     bare = order[np.isnan(low[order]) & np.isnan(high[order])]
+    flat = {int(i) for i in order if is_run_flat(float(pressure[i]), float(charted[i]))}
+    bad = tuple(
+        OutOfRange(
+            int(i),
+            str(days[i]),
+            str(names[i]),
+            float(pressure[i]),
+            float(low[i]),
+            float(high[i]),
+            int(i) in flat,
+        )
+        for i in order
+        if pressure[i] < low[i] or pressure[i] > high[i] or int(i) in flat
+    )
+    missing = _missing(tyres, names[order], days[order], all_days)
+    absent = {gap.tyre: gap.days for gap in missing}
+    last = {str(names[i]): int(i) for i in order}
+    states = [
+        TyreState(
+            trend.tyre,
+            int((names[order] == trend.tyre).sum()),
+            at := last[trend.tyre],
+            str(days[at]),
+            float(pressure[at]),
+            float(low[at]),
+            float(high[at]),
+            tuple(one for one in bad if one.tyre == trend.tyre),
+            trend,
+            absent.get(trend.tyre, ()),
+        )
+        for trend in trends
+    ]
     return PressureReport(
         readings=int(order.size),
         first_day=str(all_days[0]),
         last_day=str(all_days[-1]),
-        out_of_range=tuple(
-            OutOfRange(
-                int(i),
-                str(days[i]),
-                str(names[i]),
-                float(pressure[i]),
-                float(low[i]),
-                float(high[i]),
-            )
-            for i in order
-            if pressure[i] < low[i] or pressure[i] > high[i]
-        ),
+        out_of_range=bad,
         trends=trends,
-        missing=_missing(tyres, names[order], days[order], all_days),
+        missing=missing,
         silent_days=_as_text(
             np.setdiff1d(np.arange(all_days[0], all_days[-1] + np.timedelta64(1, "D")), all_days)
         ),
         without_chart=tuple(sorted(set(names[bare]))),
+        tyres=tuple(sorted(states, key=lambda state: state.order)),
     )
 
 
@@ -278,8 +359,8 @@ def _as_text(days: Days) -> tuple[str, ...]:
     return tuple(str(day) for day in days)
 
 
-def charted_by_axle(tyres: Sequence[str], machine: Machine) -> tuple[Floats, Floats]:
-    """Return the charted range of each tyre from a machine file, kPa, NaN where it is silent.
+def charted_by_axle(tyres: Sequence[str], machine: Machine) -> tuple[Floats, Floats, Floats]:
+    """Return the charted range of each tyre and the charted figure, kPa, NaN where silent.
 
     A tyre belongs to an axle group when its name begins with ``front`` or ``rear``. The range is
     the charted pressure give or take what a hand gauge may be out (``fit_checks.toml``, row
@@ -292,4 +373,4 @@ def charted_by_axle(tyres: Sequence[str], machine: Machine) -> tuple[Floats, Flo
         if value is not None:
             belongs = [name.strip().lower().startswith(group.name) for name in tyres]
             charted[np.array(belongs, dtype=bool)] = value
-    return charted * (1 - tolerance), charted * (1 + tolerance)
+    return charted * (1 - tolerance), charted * (1 + tolerance), charted

@@ -13,10 +13,17 @@ from scipy.sparse.csgraph import dijkstra
 from terrain.errors import Issue
 from terrain.stations.network import Network, landing_nodes, shortest_links
 
-__all__ = ["ISSUE_CODES", "Forest", "Routes", "find_routes", "ways_to_landing"]
+__all__ = [
+    "ISSUE_CODES",
+    "Forest",
+    "Routes",
+    "edges_to_landing",
+    "find_routes",
+    "ways_to_landing",
+]
 
 ISSUE_CODES = {
-    "NET03": "A trail is assigned to a landing that is not in the layer.",
+    "NET03": "A trail is assigned to a landing that is not in the layer, or touches no trail.",
     "NET04": "A trail does not reach the landing that it is assigned to.",
 }
 
@@ -100,7 +107,10 @@ def find_routes(
         where = f"trails, trail {trail}"
         if name not in node_of:
             known = ", ".join(str(label) for label in landings.index)
-            what = f"trail {trail} is assigned to landing {name!r}, which is not in the layer"
+            what = (
+                f"trail {trail} is assigned to landing {name!r}, which is not in the layer or "
+                "touches no trail"
+            )
             issues.append(Issue("NET03", "error", what, where, f"Known landings: {known}."))
             continue
         if name not in numbers:
@@ -135,6 +145,39 @@ def ways_to_landing(
     back = routes.back_m[edge] + chainage_m - network.start_m[edge]
     ahead = routes.ahead_m[edge] + network.end_m[edge] - chainage_m
     return back, ahead
+
+
+def edges_to_landing(network: Network, routes: Routes) -> tuple[frozenset[int], ...]:
+    """Edges that the timber of each edge is driven over: the edge itself, and its ways out.
+
+    Where the timber of an edge parts, both ways count. A way that reaches no landing ends where
+    the trails end.
+    """
+    found = []
+    ways: list[dict[int, frozenset[int]]] = [{} for _ in routes.forests]
+    for edge, length in enumerate(network.length_m):
+        number = int(routes.forest_of_edge[edge])
+        passed = frozenset({edge})
+        if routes.parting_m[edge] > 0:
+            node = int(network.from_node[edge])
+            passed |= _edges_from(node, routes.forests[number], ways[number])
+        if routes.parting_m[edge] < length:
+            node = int(network.to_node[edge])
+            passed |= _edges_from(node, routes.forests[number], ways[number])
+        found.append(passed)
+    return tuple(found)
+
+
+def _edges_from(node: int, forest: Forest, known: dict[int, frozenset[int]]) -> frozenset[int]:
+    """Edges on the way from a node; ``known`` keeps what was found for each node on it."""
+    walked = []
+    while node not in known and forest.next_node[node] >= 0:
+        walked.append(node)
+        node = int(forest.next_node[node])
+    way = known.setdefault(node, frozenset())
+    for here in reversed(walked):
+        way = known[here] = way | {int(forest.next_edge[here])}
+    return way
 
 
 class _Graph:

@@ -385,7 +385,7 @@ def test_the_print_view_shows_the_block_legend_and_cautions(page: Page) -> None:
     )
     millimetre = 96 / 25.4
     assert sheet["wide"] == pytest.approx(184 * millimetre, abs=2)
-    assert sheet["high"] == pytest.approx(190 * millimetre, abs=2)
+    assert sheet["high"] == pytest.approx(168 * millimetre, abs=2)
     assert sheet["inside"]
     assert sheet["select"] == 0
     for words in (DEFERRAL, "Invented demonstration data", "Traction reserve", "Cautions"):

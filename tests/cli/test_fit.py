@@ -59,6 +59,44 @@ def test_one_fault_ends_with_exit_code_3(option, value, check):
     assert {row["check"] for row in rows.values() if row["result"] == "not in order"} == {check}
 
 
+def test_a_flat_tyre_is_inspected_and_not_inflated():
+    for arguments in (("--pressure", "0 kPa"), (*GOOD, "--pressure", "50 psi")):
+        result = run(*arguments)
+        assert result.exit_code == 3
+        assert "Inflate" not in result.stdout
+        assert "Do not drive and do not put air in" in result.stdout
+        assert "from memory" in result.stderr
+    # a small shortfall: 400 of 450 kPa
+    result = run(*GOOD, "--pressure", "400 kPa")
+    assert "Inflate to 450 kPa" in result.stdout
+
+
+def test_duals_for_another_tyre_and_far_too_small_are_not_in_order():
+    skidder = str(MACHINES / "skidder_4.toml")
+    result = CliRunner().invoke(app, [skidder, "--aid", "duals-710", "--format", "json"])
+    assert result.exit_code == 3
+    rows = {row["check"]: row for row in json.loads(result.stdout)}
+    assert rows["tyre size"]["result"] == "not in order"
+    assert rows["diameters of the dual tyres"]["result"] == "not in order"
+    assert "1.290 m" in rows["diameters of the dual tyres"]["measured"]
+    # the catalogue's own pairs are not called wrong
+    result = CliRunner().invoke(app, [skidder, "--aid", "duals-30-5l", "--format", "json"])
+    rows = {row["check"]: row for row in json.loads(result.stdout)}
+    assert rows["diameters of the dual tyres"]["result"] == "in order"
+    assert rows["tyre size"]["result"] == "in order"
+
+
+def test_a_wheel_track_sheet_can_be_in_order():
+    arguments = (
+        "--aid", "wheel-tracks-710-bogie", "--track-inside", "4.11 m", "--tyre-outside", "4.12 m",
+        "--sits-tight", "--pressure", "450 kPa", "--air-only", "--make-named",
+    )  # fmt: skip
+    result, rows = findings(*arguments)
+    assert result.exit_code == 0
+    assert "0 not in order, 0 cannot be told" in result.stderr
+    assert {row["result"] for row in rows.values()} == {"in order", "for information"}
+
+
 def test_each_measurement_is_judged_in_its_own_units():
     # 1 1/2 in is 38.1 mm: in order on an inch tape, too tight by the metric figure
     result, _ = findings(*GOOD, "--units", "metric")

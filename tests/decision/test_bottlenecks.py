@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import product
 
 import geopandas as gpd
 import numpy as np
@@ -11,10 +12,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import LineString
 
-from terrain.columns import columns_of
+from terrain.columns import TABLES, columns_of
 from terrain.decision.assessment import assess
-from terrain.decision.bottlenecks import KINDS, bottlenecks, stretch_rows, stretch_setups
-from terrain.decision.results import Evaluation
+from terrain.decision.bottlenecks import (
+    KINDS,
+    bottlenecks,
+    cause_of,
+    stretch_rows,
+    stretch_setups,
+    thin_metres,
+)
+from terrain.decision.results import CAUSES, Evaluation
 from terrain.models.settings import Settings
 from tests.builders import CHAINS, CLOSED_BAND, bogie, forwarder, stations
 
@@ -177,6 +185,10 @@ def test_every_short_metre_of_every_usual_setup_lies_in_one_stretch(letters):
         (10, {"grade": -0.15}, 1.4, 1.0, "climbing empty, on soft ground"),
         (9, {"grade": 0.02}, 1.4, -1.0, "soft ground, loaded and empty alike"),
         (9, {"grade": -0.15}, 1.4, 1.0, "soft ground, loaded"),
+        (1, {"grade": 0.3}, 1.4, -1.0, "climbing loaded, on soft ground, weak empty too"),
+        (3, {"grade": -0.3}, 0.5, -1.0, "climbing empty, weak loaded too"),
+        (6, {"cross_slope": 0.4}, 1.4, -1.0, "cross slope, on soft ground, loaded and empty alike"),
+        (11, {"grade": 0.02}, 0.5, -1.0, "pull of the dragged load, weak empty too"),
     ],
 )
 def test_causes_in_words(cause, columns, ratio, empty, words):
@@ -191,6 +203,59 @@ def test_over_the_bearing_capacity_is_a_kind_of_its_own():
     got = listed(made, found_with(made, reserves("ooo"), np.array([0.5, 1.2, 0.5])))
     assert got["kind"].tolist() == [KINDS[2]]
     assert got["over_bearing_m"].tolist() == [5.0]
+
+
+@pytest.mark.parametrize(
+    ("shown", "words"), [(0.2, ""), (0.01, "; thin reserve"), (-0.01, "; short of traction")]
+)
+def test_over_the_bearing_capacity_tells_a_thin_reserve_too(shown, words):
+    made = table(3)
+    rows = np.array([(OK, OK, OK), (OK, OK, shown), (OK, OK, OK)])
+    got = listed(made, found_with(made, rows, np.full(3, 1.2)))
+    soft = "soft ground: nominal ground pressure over the bearing capacity"
+    assert got["kind"].tolist() == [KINDS[2]]
+    assert got["cause"].tolist() == [f"{soft}{words}"]
+
+
+def test_thin_metres_are_those_between_nothing_and_the_limit():
+    made = table(6)
+    shown = np.array([0.0, 0.029, 0.03, -0.01, np.nan, 0.2])
+    rows = np.array([(OK, OK, value) for value in shown])
+    found = found_with(made, rows)
+    name = found.ranking.shown
+    assert thin_metres(made, found.evaluation, name, DEFAULTS) == pytest.approx(10.0)
+    wide = replace(DEFAULTS, decision=replace(DEFAULTS.decision, thin_reserve=0.5))
+    assert thin_metres(made, found.evaluation, name, wide) == pytest.approx(20.0)
+
+
+@pytest.mark.parametrize("code", CAUSES)
+def test_every_cause_is_told_in_sound_words(code):
+    for soft, climbing, both in product((False, True), repeat=3):
+        words = cause_of(code, soft=soft, climbing=climbing, both=both)
+        trips = [part for part in words.replace(",", " ").split() if part in ("loaded", "empty")]
+        if both and code:
+            assert sorted(trips) == ["empty", "loaded"] or words.startswith("pull")
+            assert words.endswith((", loaded and empty alike", "loaded too", "empty too"))
+        else:
+            assert len(trips) <= 1
+        assert words.count("soft ground") == int(soft and code > 0)
+        assert "rolling resistance" not in words or not soft
+
+
+def test_a_setup_that_is_not_assessed_hides_no_other_that_falls_short():
+    made = table(3)
+    rows = np.array([(OK, OK, OK), (np.nan, SHORT, OK), (OK, OK, OK)])
+    found = found_with(made, rows)
+    got = listed(made, found)
+    assert got["kind"].tolist() == [KINDS[1]]
+    assert got["cause_setup"].tolist() == [found.usual[1]]
+    assert got["worst_reserve"].tolist() == [SHORT]
+    assert got["needs"].tolist() == [found.usual[2]]
+
+
+def test_names_are_said_to_hold_within_one_plan():
+    column = next(column for column in TABLES["bottlenecks"] if column.name == "stretch")
+    assert "within one plan" in column.meaning
 
 
 def test_loads_come_from_the_timber_over_the_stretch():

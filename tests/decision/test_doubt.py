@@ -11,6 +11,7 @@ from scipy.stats import norm
 from terrain.decision.assessment import in_state
 from terrain.decision.critical_strength import critical_inverse
 from terrain.decision.doubt import doubt_about
+from terrain.decision.doubt_answers import TrailPieces
 from terrain.decision.doubt_draws import drawn_cone_index_kpa, make_world, varied_along
 from terrain.decision.evaluation import evaluate, setup_facts
 from terrain.decision.ranking import measure_setups, rank_setups
@@ -47,11 +48,11 @@ def trails(grade, polygon=None, trail=None, cross=0.0):
     return made
 
 
-def doubt_on(table, states, settings, setups=2):
+def doubt_on(table, states, settings, setups=2, pieces=None):
     """Doubt of the first setups of the invented forwarder, all taken as usual practice."""
     chosen = in_state(table, states[settings.ground.state])
     found = assessment_of(chosen, states, settings, forwarder(), setups)
-    return doubt_about(chosen, states, found, settings, 1.0)
+    return doubt_about(chosen, states, found, settings, 1.0, pieces=pieces)
 
 
 def chance(doubt, setup, state="moist"):
@@ -316,3 +317,59 @@ def test_a_lighter_setup_that_may_do_is_spoken_of():
     times = f"{chance(doubt, 'bare') * 400:.0f} of 400"
     assert f"With bare, the need is met in {times} random draws; all the doubt" in doubt.sentence
     assert "polygon S1" in doubt.sentence
+
+
+def random_ways(table, seed):
+    """Every trail one piece; the way to the landing of each runs over some of the others."""
+    codes, names = pd.factorize(table["trail"])
+    alone = np.eye(len(names), dtype=bool)
+    ways = alone | (np.random.default_rng(seed).random(alone.shape) < 0.4)
+    return TrailPieces(tuple(names), codes, alone, ways)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_way_to_the_landing_never_raises_a_chance(seed):
+    """Bounds of the chance that several things hold at once (Frechet bounds, from memory)."""
+    table, states = mixed_block(seed)
+    settings = Settings(doubt=DoubtSettings(draws=100))
+    without = doubt_on(table, states, settings, 6).trails
+    pieces = random_ways(table, seed)
+    doubt = doubt_on(table, states, settings, 6, pieces)
+    found = doubt.trails
+    assert found["alone"].tolist() == without["alone"].tolist() == without["chance"].tolist()
+    assert (found["chance"] <= found["alone"]).all()
+    by_trail = found.pivot_table(index="trail", columns="setup", values=["chance", "alone"])
+    for name, needed in zip(pieces.trails, pieces.with_way, strict=True):
+        each = by_trail["alone"].loc[np.array(pieces.trails)[needed]]
+        whole = by_trail["chance"].loc[name]
+        assert (whole <= each.min() + 1e-12).all()
+        assert (whole >= 1 - (1 - each).sum() - 1e-12).all()
+    assert (found["chance"] < found["alone"]).any()
+    assert doubt.block.equals(doubt_on(table, states, settings, 6).block)
+
+
+def test_a_way_that_is_not_assessed_leaves_the_trail_unknown():
+    table, states = mixed_block()
+    gone = (table["trail"] == "T4").to_numpy()
+    blind = {name: frame.where(pd.Series(~gone), axis=0) for name, frame in states.items()}
+    alone = np.eye(4, dtype=bool)
+    ways = alone.copy()
+    ways[0, 3] = True
+    pieces = TrailPieces(("T1", "T2", "T3", "T4"), pd.factorize(table["trail"])[0], alone, ways)
+    found = doubt_on(table, blind, Settings(), 6, pieces).trails
+    first = found[found["trail"] == "T1"]
+    assert first["alone"].notna().all()
+    assert (first["chance"].isna() == (first["alone"] > 0)).all()
+
+
+def test_a_spread_of_nothing_is_no_spread_and_said_so():
+    table, states = mixed_block()
+    nothing = DoubtSettings(
+        60, dem_error_m=0.0, payload_spread_percent=0.0, density_spread_percent=0.0
+    )
+    zero = doubt_on(table, states, Settings(doubt=nothing))
+    assert zero.block.equals(doubt_on(table, states, Settings(doubt=DoubtSettings(60))).block)
+    told = " ".join(zero.counted)
+    assert "not counted, n" not in told
+    assert "taken as none, 0 m is given" in told
+    assert told.count("taken as known exactly, a spread of 0 is given") == 2

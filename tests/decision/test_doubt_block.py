@@ -5,6 +5,7 @@ import pytest
 
 from terrain.decision.assessment import assess
 from terrain.decision.doubt import doubt_of
+from terrain.decision.doubt_answers import pieces_of_trails
 from terrain.decision.ground import frost_is_verified
 from terrain.decision.look_along import look_along, read_surfaces, route_water
 from terrain.decision.situation import Situation
@@ -12,6 +13,8 @@ from terrain.decision.strength import strength_of_polygons
 from terrain.inputs.block_file import read_block_file
 from terrain.models.settings import DoubtSettings
 from terrain.plan import check_block
+from terrain.stations.routes import find_routes
+from tests.stations.networks import landings_of, traffic_of, trails_of
 from tests.tiny_block import BLOCK, soils, write_block
 
 TABLE = """\
@@ -96,6 +99,63 @@ def test_the_table_of_the_block_file_is_read(tmp_path):
     assert plain.settings.doubt == DoubtSettings()
 
 
+def test_a_spread_of_nothing_is_read(tmp_path):
+    table = "[doubt]\ndem_error_m = 0\npayload_spread_percent = 0\ndensity_spread_percent = 0\n"
+    block, issues = read_block_file(write_block(tmp_path, block=BLOCK + table))
+    assert not issues
+    assert block is not None
+    found = block.settings.doubt
+    assert (found.dem_error_m, found.payload_spread_percent) == (0.0, 0.0)
+    assert found.density_spread_percent == 0.0
+
+
+def pieces_on(lines, landings):
+    """Pieces of trails on a network by hand, and where each begins along its trail."""
+    trails = trails_of(lines, [1.0] * len(lines))
+    stations, _, network, issues = traffic_of(trails, landings)
+    assert not issues
+    routes, _ = find_routes(network, trails, landings, 0.5)
+    made = pieces_of_trails(stations, network, routes)
+    names = [
+        f"{name} from {start:.0f}"
+        for name, start in zip(network.trail, network.start_m, strict=True)
+    ]
+    return {
+        trail: {names[k] for k in np.flatnonzero(made.with_way[row])}
+        for row, trail in enumerate(made.trails)
+    }
+
+
+def test_the_way_of_a_trail_is_what_its_timber_is_driven_over():
+    lines = [[(0, 0), (200, 0)], [(100, 50), (100, 0)], [(50, -30), (50, 0)]]
+    found = pieces_on(lines, landings_of(L=(200, 0)))
+    assert found["T1"] == {"T1 from 0", "T1 from 50", "T1 from 100"}
+    assert found["T2"] == {"T2 from 0", "T1 from 100"}
+    assert found["T3"] == {"T3 from 0", "T1 from 50", "T1 from 100"}
+    # with a landing at each end no timber of T2 passes the western half
+    both = pieces_on(lines, landings_of(L=(200, 0), W=(0, 0)))
+    assert both["T3"] == {"T3 from 0", "T1 from 0"}
+
+
+def test_a_loop_needs_both_its_ways():
+    """T2 leaves T1 at 50 m and comes back to it at 150 m: its timber parts in the middle."""
+    lines = [[(0, 0), (200, 0)], [(50, 0), (50, 80), (150, 80), (150, 0)]]
+    found = pieces_on(lines, landings_of(L=(200, 0)))
+    assert found["T2"] == {"T2 from 0", "T1 from 50", "T1 from 150"}
+    both = pieces_on(lines, landings_of(L=(200, 0), W=(0, 0)))
+    assert both["T2"] == {"T2 from 0", "T1 from 0", "T1 from 150"}
+
+
+def test_a_trail_behind_soft_ground_is_no_surer_than_its_way(tmp_path):
+    """T2 lies on firm ground and joins T1, whose last 50 m before the landing are soft."""
+    doubt = doubt_of(situation(tmp_path))
+    found = doubt.trails.pivot_table(index="trail", columns="setup", values=["chance", "alone"])
+    assert (found["alone"].loc["T2"] > found["alone"].loc["T1"]).any()
+    assert (found["chance"].loc["T2"] == found["chance"].loc["T1"]).all()
+    shown = found["chance"].loc["T2"]
+    assert shown.between(0.01, 0.94).any()
+
+
 @pytest.mark.parametrize(
     "line",
     [
@@ -103,6 +163,7 @@ def test_the_table_of_the_block_file_is_read(tmp_path):
         "draws = 3",
         "dem_error_m = -0.1",
         "payload_spread_percent = 80",
+        "density_spread_percent = -1",
     ],
 )
 def test_a_faulty_table_is_refused(tmp_path, line):

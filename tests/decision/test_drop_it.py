@@ -2,17 +2,26 @@
 
 from __future__ import annotations
 
+from dataclasses import fields, replace
 from itertools import combinations
 
 import geopandas as gpd
 import numpy as np
+import pandas as pd
 import pytest
 from shapely.geometry import LineString, Point, box
 
 from terrain.decision.bottlenecks import bottlenecks, stretch_rows
-from terrain.decision.drop_it import drop_it, fewest_stretches
-from terrain.decision.leave_out import leave_out
-from terrain.decision.ranking import measure_setups
+from terrain.decision.drop_it import (
+    _short_when_drier,
+    _some,
+    drop_it,
+    fewest_stretches,
+    reach_words,
+)
+from terrain.decision.leave_out import evaluated_anew, leave_out
+from terrain.decision.ranking import carry_over, measure_setups
+from terrain.models.soil import THAWED_STATES
 from terrain.plan import plan_block
 from tests.situations import situation_of
 from tests.tiny_block import BLOCK, CRS, MACHINE, at, plane, write_block
@@ -65,9 +74,26 @@ def landings(two=False):
 
 
 def meets(situation, left, setup):
-    """The verdict's own rule on what is left."""
-    table = measure_setups(left.evaluation, situation.along.stations, situation.settings.decision)
-    return bool(left.kept.any()) and table.loc[setup, "outcome"] != "does not suit"
+    """The verdict's own rule on what is left, with what carries over from drier ground."""
+    if not left.kept.any():
+        return False
+    reserve = left.evaluation.reserve
+    own = reserve[:, left.evaluation.column(setup)]
+    if ((own < 0) & ~(reserve < 0).all(axis=1)).any():  # spares most looks, which are slow
+        return False
+    chosen, stations = situation.settings.ground.state, situation.along.stations[left.kept]
+    tables = {}
+    for state in THAWED_STATES[THAWED_STATES.index(chosen) :: -1]:
+        found = evaluated_anew(
+            situation, situation.assessment.items, left.turned, left.against, ~left.kept, state
+        )
+        names = [field.name for field in fields(found) if field.name != "setups"]
+        kept = replace(found, **{name: getattr(found, name)[left.kept] for name in names})
+        tables[state] = measure_setups(kept, stations, situation.settings.decision)
+        if tables[state].loc[setup, "outcome"] == "does not suit":
+            return False
+    outcome = carry_over(tables)[chosen].loc[setup, "outcome"]
+    return outcome in ("suits", "suits with measures")
 
 
 def exhaustive(situation, setup, rows):
@@ -146,8 +172,10 @@ def test_one_stretch_forces_the_choice_and_the_answer_names_it(tmp_path):
     volumes = situation.along.traffic.volumes["volume_m3"]
     # 65 m of the main trail's 200 m, and all of S0, reach no landing any more
     assert got.loc["bare", "stranded_m3"] == pytest.approx(volumes["M"] * 65 / 200 + volumes["S0"])
-    assert "M-50" not in got.loc["bare", "sentence"]
-    assert "15 m of trail M" in got.loc["bare", "sentence"]
+    sentence = got.loc["bare", "sentence"]
+    assert sentence.startswith("Without M-50 (15 m of trail M): no traction aid on any wheel would")
+    # own arithmetic: 200 m and four times 80 m, less 65 m of the main trail and all of S0
+    assert sentence.endswith("375 m of 520 m of trail stay reachable.")
 
 
 def test_the_plan_without_the_stretch_keeps_the_promise(tmp_path):
@@ -192,17 +220,30 @@ def test_what_lies_beyond_a_place_that_nothing_passes_is_told_as_out_of_reach(tm
         box(*at(50, -8), *at(65, 8)),
         box(*at(170, -8), *at(185, 8)),
     ]
-    path = write_block(
-        tmp_path / "b", block=TEXT, machine=RATED, dem=plane(gx=0.16), trails=comb(), soils=soils,
-        landings=landings(),
-    )  # fmt: skip
-    plan = plan_block(path)
+    block = {"block": TEXT, "machine": RATED, "dem": plane(gx=0.16), "soils": soils,
+             "landings": landings()}  # fmt: skip
+    before = gpd.GeoDataFrame(
+        {"trail": ["N"], "volume_m3": [5000.0]},
+        geometry=[LineString([at(200, 0), at(200, 80)])],
+        crs=CRS,
+    )
+    trails = pd.concat([comb(), before], ignore_index=True)
+    plan = plan_block(write_block(tmp_path / "b", trails=trails, **block))
     assert plan.ranking.candidate != "bare"
     row = plan.drop_it.set_index("setup").loc["bare"]
     assert row["kind"] == "out of reach"
     assert row["stretches"] == "M-170"
-    assert "M-50 is out of reach then" in row["sentence"]
-    assert row["sentence"] in plan.ranking.headline
+    assert "Out of reach then: M-50." in row["sentence"]
+    words = reach_words(plan.drop_it)
+    assert words == "Without M-170 and 490 m behind it: no traction aid on any wheel would do."
+    assert row["sentence"].startswith(words)
+    assert plan.ranking.headline.endswith(words)
+    # own arithmetic: of 200 m, four times 80 m and the 80 m of N, 15 m of M and N stay
+    assert row["sentence"].endswith("95 m of 600 m of trail stay reachable.")
+    # without that timber before it most of the block would be lost: then that is no answer
+    plan = plan_block(write_block(tmp_path / "c", trails=comb(), **block))
+    assert "bare" not in set(plan.drop_it["setup"])
+    assert reach_words(plan.drop_it) == ""
 
 
 def test_a_setup_that_fails_everywhere_is_helped_by_no_leaving_out(tmp_path):
@@ -222,3 +263,91 @@ def test_a_setup_that_fails_everywhere_is_helped_by_no_leaving_out(tmp_path):
     assert fewest_stretches(situation, "bare", rows) is None
     assert exhaustive(situation, "bare", rows) is None
     assert "bare" not in set(drop_it(situation, stretches, ["M-0"])["setup"])
+
+
+def listed_for(situation):
+    stretches = stretch_rows(situation.along.stations, situation.assessment, situation.settings)
+    return drop_it(situation, stretches, [f"S-{k}" for k in range(len(stretches))])
+
+
+@pytest.mark.parametrize(("column", "value"), [("drier_state", "dry"), ("outcome", "cannot tell")])
+def test_only_what_falls_short_in_the_chosen_state_is_looked_at(tmp_path, column, value):
+    situation = situation_of(one_soft_place(tmp_path))
+    assert "bare" in set(listed_for(situation)["setup"])
+    ranking = situation.assessment.ranking
+    setups = ranking.setups.copy()
+    setups[column] = setups[column].astype(object) if column in setups else None
+    setups.loc[setups["setup"] == "bare", column] = value
+    changed = replace(situation.assessment, ranking=replace(ranking, setups=setups))
+    assert "bare" not in set(listed_for(replace(situation, assessment=changed))["setup"])
+
+
+def test_no_answer_where_more_than_half_would_stay_behind(tmp_path):
+    """65 m of the 200 m of M and all of S0 stay behind; S0 is made to hold most of the timber."""
+    path = one_soft_place(tmp_path)
+    trails = comb()
+    for rest, answered in ((150.0, True), (300.0, False)):
+        trails["volume_m3"] = [100.0, rest, 50.0, 50.0, 50.0]
+        trails.to_file(path.parent / "trails.gpkg", driver="GPKG")
+        # own arithmetic: 32.5 m3 of M and all of S0, of 400 or of 550 m3
+        lost = (32.5 + rest) / (250 + rest)
+        assert (lost <= 0.5) == answered
+        assert ("bare" in set(listed_for(situation_of(path))["setup"])) == answered
+
+
+def test_without_known_timber_metres_decide_what_is_most_of_the_block(tmp_path):
+    text = TEXT.replace('\nvolume_m3 = "volume_m3"', "")
+    path = one_soft_place(tmp_path, text)
+    row = listed_for(situation_of(path)).set_index("setup").loc["bare"]
+    assert np.isnan(row["stranded_m3"])  # 145 m of 520 m
+    trails = comb()
+    kept = trails[trails["trail"].isin(["M", "S0"])]  # 145 m of 280 m
+    kept.to_file(path.parent / "trails.gpkg", driver="GPKG")
+    assert "bare" not in set(listed_for(situation_of(path))["setup"])
+
+
+def test_many_stretches_are_counted_in_the_sentence(tmp_path):
+    """Four soft places on side trails: two are named, the others counted; the table has them."""
+    soils = patches(0, n=4)
+    soils["soil_class"], soils["drainage"] = [1, 3, 3, 3, 3], "well drained"
+    tops = [box(*at(x - 6, -60), *at(x + 6, -50)) for x in (30, 110)]
+    tops += [box(*at(x - 6, 50), *at(x + 6, 60)) for x in (70, 150)]
+    soils.geometry = [box(*at(-60, -110), *at(260, 110)), *tops]
+    path = write_block(
+        tmp_path / "b", block=TEXT, machine=RATED, dem=plane(gx=0.1), trails=comb(),
+        soils=soils, landings=landings(),
+    )  # fmt: skip
+    situation = situation_of(path)
+    table = listed_for(situation).set_index("setup")
+    assert len(table.loc["bare", "stretches"].split(", ")) == 4
+    sentence = table.loc["bare", "sentence"]
+    assert "and 2 more stretches (" in sentence
+    assert "40 m on 4 trails): " in sentence
+
+
+def test_words_for_the_headline_stay_short():
+    names = [f"T{k}-{k}" for k in range(28)]
+    assert _some(names) == "T0-0, T1-1 and 26 more stretches"
+    assert _some(names[:3]) == "T0-0, T1-1 and T2-2"
+    long = f"Without {_some(names)} and 4321 m behind them: chains would do."
+    table = pd.DataFrame({"kind": ["out of reach"], "sentence": [f"{long} 80 m3. Cut off: 9 m."]})
+    assert reach_words(table) == long
+    assert len(long) < 110
+
+
+def test_metres_that_are_hopeless_only_while_it_is_wet_count_as_in_drier_ground(tmp_path):
+    """In wet ground nothing passes them, in moist ground a heavier setup does and bare does not."""
+    path = write_block(
+        tmp_path / "b", block=TEXT, machine=RATED, dem=plane(gx=0.04, gy=0.02), trails=comb(),
+        soils=patches(3), landings=landings(),
+    )  # fmt: skip
+    situation = situation_of(path, state="wet")
+    evaluations = situation.assessment.evaluations
+    nothing = leave_out(situation, [])
+    for setup in situation.assessment.usual:
+        column = situation.assessment.evaluation.column(setup)
+        wanted = np.zeros(len(nothing.kept), dtype=bool)
+        for state in ("dry", "moist"):
+            reserve = evaluations[state].reserve
+            wanted |= (reserve[:, column] < 0) & ~(reserve < 0).all(axis=1)
+        assert (_short_when_drier(situation, nothing, column) == wanted).all()

@@ -9,11 +9,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from terrain.decision.carried import carried
+from terrain.decision.carried import carried, group_loads
 from terrain.decision.evaluation import evaluate, setup_facts
 from terrain.decision.results import CAUSES
 from terrain.decision.travel import travel_over
 from terrain.models.aids import BARE, Mount, Setup
+from terrain.models.machine import Load
 from terrain.models.settings import GroundSettings, Settings
 from tests.builders import (
     AIDS,
@@ -151,7 +152,7 @@ def test_chains_earn_no_credit_on_bare_soil_nor_under_films_without_a_trial():
     for ground, credited in (
         (GroundSettings(), False),
         (GroundSettings(film="wet clay film", film_grip_cap=0.40), False),
-        (GroundSettings(film="packed snow", film_grip_cap=0.15), False),
+        (GroundSettings("moist", "packed snow", 0.15, film_grip_cap_with_aids=0.30), False),
         (GroundSettings(film=litter, film_grip_cap=0.40), True),
     ):
         bare, chained, mass_only = run(
@@ -266,12 +267,17 @@ def test_rated_tyres_cost_payload_like_a_rated_axle():
 
 def test_dual_tyres_do_not_double_the_rating():
     # the outer tyre's rating is not known: two inner tyres of 3,600 kg carry 7,200 kg on the rear;
-    # unladen 4,400 kg and 900 kg of outer tyres; the load bears 0.8 m behind it on 3.2 m wheelbase
+    # unladen 4,400 kg and 900 kg of outer tyres; half of the load bears 0.8 m behind it on 3.2 m
+    # wheelbase, the other half drags with 0.6 of its weight 1.5 m above ground
     weak = replace(TYRE, rated_load_kg=3600.0)
     machine = skidder()
     machine = replace(machine, groups=(machine.front, replace(machine.rear, tyre=weak)))
-    room = (7200 - 4400 - 900) / (4.0 / 3.2)
-    assert carried(both(DUALS), machine).payload_kg == pytest.approx(room / 0.5)
+    room = (7200 - 4400 - 900) / (0.5 * 4.0 / 3.2 + 0.5 * 0.6 * 1.5 / 3.2)
+    item = carried(both(DUALS), machine)
+    assert item.payload_kg == pytest.approx(room)
+    # and the rear stands at its rating exactly, with the level pull on it
+    level = np.zeros(1)
+    assert group_loads(item, True, level, level)[0][0, 1] == pytest.approx(7.2 * 9.81)
 
 
 def test_a_soft_tyre_earns_nothing_under_a_band_track():
@@ -347,3 +353,85 @@ def test_the_cause_is_the_largest_part_of_what_is_asked():
     item = carried(Setup("bare", (BARE, BARE)), skidder(load=dragging))
     result, _ = evaluate(places, [item], Settings())
     assert CAUSES[int(result.cause[2, 0])] == "pull of the dragged load"
+
+
+TIPPY = {"wheelbase_m": 3.2, "cg_height_m": 2.2, "load": Load(14000, -0.5, 3.2)}
+
+
+def test_an_axle_that_lifts_fails_the_setup_and_says_by_how_much():
+    # own arithmetic, standard statics: bare, x = (11 x 3.2 - 14 x 0.5) / 34 and
+    # h = (20 x 2.2 + 14 x 3.2) / 34, so the front lifts at x / h = 0.3176
+    machine = forwarder(**TIPPY)
+    lifts = (11 * 3.2 - 14 * 0.5) / (20 * 2.2 + 14 * 3.2)
+    grade = np.array([0.25, lifts + 0.01, 0.45])
+    firm = stations(grade=grade, cone_index_kpa=2500.0)
+    result = run(firm, BARE_SETUP, both(CLOSED_BAND), machine=machine)
+    assert np.isfinite(result.reserve).all()
+    np.testing.assert_allclose(result.reserve_loaded[:, 0], lifts - grade, atol=1e-12)
+    assert CAUSES[int(result.cause[1, 0])] == "an axle lifting off, loaded"
+    # the mass of the bands holds the front down: they pass where bare wheels lift
+    assert (result.reserve[1] < 0).tolist() == [True, False]
+    # soft ground: the grip leaves less than the lifting does, and that counts
+    soft = run(firm.assign(cone_index_kpa=200.0), BARE_SETUP, machine=machine)
+    assert (soft.reserve_loaded[:, 0] < lifts - grade).all()
+    # what nobody knows stays unknown
+    blind = run(firm.assign(cone_index_kpa=np.nan), BARE_SETUP, machine=machine)
+    assert np.isnan(blind.reserve).all()
+
+
+def test_the_empty_machine_lifts_its_rear_on_its_way_down():
+    # own arithmetic: (L - x) / h of the empty machine, x = 11 x 5.5 / 20; steeper than any grip
+    # holds on soil, so only a machine with its weight far ahead shows it
+    machine = forwarder(unladen_front_kg=18500, cg_height_m=2.4, load=None)
+    lifts = (5.5 - 18.5 * 5.5 / 20) / 2.4
+    result = run(stations(grade=lifts + 0.05, cone_index_kpa=5000.0), BARE_SETUP, machine=machine)
+    assert result.reserve_empty[0, 0] == pytest.approx(-0.05)
+    assert CAUSES[int(result.cause[0, 0])] == "an axle lifting off, empty"
+
+
+def test_uphill_wheels_that_lift_fail_every_setup_alike():
+    # standard statics: t / (2 h); h of the loaded machine without aids, whose low mass counts not
+    machine = forwarder(cg_height_m=1.9, track_gauge_m=1.7)
+    tips = 1.7 / 2 / ((20 * 1.9 + 14 * 2.1) / 34)
+    cross = np.array([0.1, tips + 0.02])
+    table = stations(cross_slope=cross, cone_index_kpa=5000.0)
+    result = run(table, BARE_SETUP, both(CLOSED_BAND), machine=machine)
+    np.testing.assert_allclose(result.reserve_loaded[1], -0.02, atol=1e-12)
+    assert {CAUSES[int(code)] for code in result.cause[1]} == {"uphill wheels lifting off, loaded"}
+    # and no side presses with more than the whole weight
+    assert result.pressure_kpa[1, 0] <= 2 * result.pressure_kpa[0, 0]
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.floats(-0.8, 0.8), st.floats(-0.7, 0.7), st.floats(50, 4000))
+def test_a_reserve_is_known_wherever_the_ground_is(grade, cross, cone_index):
+    machine = forwarder(**TIPPY)
+    table = stations(grade=grade, cross_slope=cross, cone_index_kpa=cone_index)
+    item = carried(BARE_SETUP, machine)
+    for laden in (True, False):
+        way = travel_over(table, item, laden, Settings())
+        reserve = way.balance.reserve_ratio[0]
+        assert np.isfinite(reserve)
+        assert reserve <= way.grip.reserve_ratio[0]
+        lifted = (group_loads(item, laden, way.grade, table["cross_slope"].to_numpy())[0] < 0).any()
+        assert reserve < 0 or not lifted
+
+
+def test_on_snow_and_ice_chains_hold_what_the_planner_says_and_never_the_soil():
+    # what chains hold there was not read; that they do not reach the soil: common practice, no
+    # source
+    table = stations(grade=0.10, cone_index_kpa=1500.0)
+    for film, plain in (("packed snow", 0.15), ("ice", 0.04)):
+        blind = GroundSettings(film=film, film_grip_cap=plain)
+        bare, chained, banded = run(
+            table, BARE_SETUP, both(CHAINS), both(OPEN_BAND), ground=blind
+        ).reserve[0]
+        assert np.isfinite(bare)
+        assert np.isnan([chained, banded]).all()
+        told = replace(blind, film_grip_cap_with_aids=0.22)
+        result = run(table, BARE_SETUP, both(CHAINS), ground=told)
+        way = travel_over(table, carried(both(CHAINS), forwarder()), True, Settings(ground=told))
+        np.testing.assert_allclose(way.gross, 0.22)
+        assert result.reserve[0, 0] == bare
+    mud = GroundSettings(film="wet clay film", film_grip_cap=0.20)
+    assert np.isfinite(run(table, both(CHAINS), ground=mud).reserve).all()

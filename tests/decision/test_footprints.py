@@ -84,3 +84,13 @@ def test_duals_share_the_load_of_the_wheel():
     bare = table(BARE_SETUP, machine=skidder()).loc[("bare", *place)]
     # 6600 kg on two tyres against 7500 kg on four
     assert row["mean_kpa"] / bare["mean_kpa"] == pytest.approx(7500 / 6600 / 2, rel=1e-9)
+
+
+def test_a_soft_tyre_lowers_no_peak_under_a_band():
+    place = ("closed-band both", "loaded", "whole machine", ROUTES["peaks"])
+    peaks = []
+    for inflation in (450, 300):
+        tyre = replace(TYRE, inflation_kpa=inflation)
+        machine = forwarder(groups=(bogie("front", tyre=tyre), bogie("rear", tyre=tyre)))
+        peaks.append(table(both(CLOSED_BAND), machine=machine).loc[place, "peak_kpa"])
+    assert peaks[0] == peaks[1]

@@ -10,6 +10,7 @@ from terrain.decision.carried import carried
 from terrain.decision.evaluation import evaluate
 from terrain.decision.outside_range import outside_range
 from terrain.mechanics.relations import relation
+from terrain.models.machine import Load
 from terrain.models.settings import DecisionSettings, Settings
 from tests.builders import CHAINS, CLOSED_BAND, forwarder, stations
 from tests.decision.test_evaluation import BARE_SETUP, both
@@ -74,3 +75,19 @@ def test_a_slip_limit_beyond_the_curves_is_told():
     found = reasons(BARE_SETUP, settings=wild).set_index("side")
     assert found.loc["above: too much slip", "metres"] == 14.0
     assert "above: too much slip" not in set(reasons(BARE_SETUP)["side"])
+
+
+def test_metres_on_which_an_axle_lifts_are_assessed_and_the_lifted_axle_has_no_number():
+    machine = forwarder(wheelbase_m=3.2, cg_height_m=2.2, load=Load(14000, -0.5, 3.2))
+    table = stations(grade=np.array([0.5, 0.5]))
+    item = carried(BARE_SETUP, machine)
+    found = outside_range(table, [item], Settings()).set_index(["quantity", "side"])
+    evaluation, _ = evaluate(table, [item], Settings())
+    assert evaluation.extrapolated.all()
+    assert np.isfinite(evaluation.reserve).all()
+    heavy = found.loc["wheel load over tyre width and diameter", "above: load too large"]
+    assert heavy["metres"] == 10.0
+    # standard statics: the rear carries the whole normal load on four wheels
+    wheel_kn = 34000 * 9.81 / 1000 / np.sqrt(1 + 0.5**2) / 4
+    assert heavy["found_high"] == pytest.approx(wheel_kn / (0.71 * 1.3124), rel=1e-9)
+    assert np.isfinite(found["found_high"]).all()

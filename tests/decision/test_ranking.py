@@ -9,7 +9,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from terrain.columns import columns_of
-from terrain.decision.ranking import MEASURES, dominated_by, measure_setups, rank_setups
+from terrain.decision.ranking import (
+    MEASURES,
+    carry_over,
+    dominated_by,
+    measure_setups,
+    rank_setups,
+)
 from terrain.decision.results import Evaluation
 from terrain.models.settings import DecisionSettings
 from tests.builders import stations
@@ -56,8 +62,8 @@ def facts_of(masses, standings=None, lost=None, work=None):
 def rank(result, masses, table=None, decision=None, **facts):
     table = stations(length_m=np.full(len(result.reserve_loaded), 5.0)) if table is None else table
     measures = measure_setups(result, table, decision or DecisionSettings())
-    assessed = float(table["length_m"].sum() - measures["not_assessed_m"].iloc[0])
-    return rank_setups(facts_of(masses, **facts), measures, NO_EXCLUDED, assessed)
+    total = float(table["length_m"].sum())
+    return rank_setups(facts_of(masses, **facts), measures, NO_EXCLUDED, total)
 
 
 def test_metres_are_counted_by_length():
@@ -67,13 +73,13 @@ def test_metres_are_counted_by_length():
         [[0.5, 2.0], [1.5, 0.9], [3.0, 3.0], [0.0, 0.0]],
     )
     measures = measure_setups(result, table, DecisionSettings(traction_weight=0.25))
-    # the third station is unknown for one setup and therefore counts for none
-    assert measures["not_assessed_m"].tolist() == [3, 3]
+    # the third station is unknown for one setup: in its scores it weighs as short and over
+    assert measures["not_assessed_m"].tolist() == [3, 0]
     assert measures["short_m"].tolist() == [7, 2]
     assert measures["unsolved_m"].tolist() == [2, 2]
-    assert measures["over_bearing_m"].tolist() == [4, 5]
+    assert measures["over_bearing_m"].tolist() == [4, 8]
     assert measures["score"].tolist() == pytest.approx(
-        [0.25 * 7 / 11 + 0.75 * 4 / 11, 0.25 * 2 / 11 + 0.75 * 5 / 11]
+        [0.25 * 10 / 14 + 0.75 * 7 / 14, 0.25 * 2 / 14 + 0.75 * 8 / 14]
     )
     assert measures.loc["b", "worst_reserve"] == -0.2
 
@@ -116,15 +122,78 @@ def test_nothing_assessed_is_said_and_nothing_is_named():
     assert ranking.setups["score"].isna().all()
 
 
-def test_unknown_ground_never_improves_an_outcome():
+def test_a_little_unknown_ground_is_said_and_much_leaves_no_answer():
     reserve = np.full((20, 2), 0.1)
     reserve[4:6, 0] = -0.1
-    known = rank(evaluation(reserve), [0, 900])
-    reserve[8:12] = np.nan
-    unknown = rank(evaluation(reserve), [0, 900])
-    assert unknown.candidate == known.candidate
-    score = unknown.setups.set_index("setup")["score"]
-    assert (score >= known.setups.set_index("setup")["score"] - 1e-12).all()
+    reserve[8] = np.nan  # the twentieth part
+    little = rank(evaluation(reserve), [0, 900])
+    assert little.candidate == "b"
+    assert little.setups["outcome"].tolist() == ["suits with measures", "does not suit"]
+    assert "5 m are not assessed" in little.headline
+    reserve[9] = np.nan
+    much = rank(evaluation(reserve), [0, 900])
+    assert much.candidate is None
+    assert much.setups["outcome"].tolist() == ["cannot tell", "does not suit"]
+    assert much.headline.startswith("Cannot tell: 10 m of 100 m are not assessed")
+    assert "Where it could be assessed setup b would do" in much.headline
+    assert much.shown == "b"
+
+
+def test_what_one_setup_is_not_known_to_fail_is_hopeless_for_nobody():
+    reserve = np.full((100, 2), 0.1)
+    reserve[:3, 0], reserve[:3, 1] = -0.1, np.nan
+    ranking = rank(evaluation(reserve), [0, 900])
+    rows = ranking.setups.set_index("setup")
+    assert rows["unsolved_m"].tolist() == [0, 0]
+    assert rows.loc["a", "outcome"] == "does not suit"
+    assert rows.loc["b", "outcome"] == "suits with measures"
+
+
+@settings(max_examples=200, deadline=None)
+@given(
+    st.lists(st.lists(st.sampled_from([-0.1, 0.1]), min_size=3, max_size=3), min_size=1),
+    st.floats(0, 1),
+    st.floats(0, 0.5),
+    st.data(),
+)
+def test_unknown_ground_never_improves_a_score(rows, weight, share, data):
+    reserve = np.array(rows)
+    ratio = np.where(reserve > 0, 0.5, 2.0)
+    choice = DecisionSettings(traction_weight=weight, measures_share_max=share)
+    table = stations(length_m=np.arange(1.0, len(rows) + 1))
+    known = measure_setups(evaluation(reserve, ratio), table, choice)
+    lost = data.draw(st.lists(st.booleans(), min_size=len(rows), max_size=len(rows)))
+    reserve[lost], ratio[lost] = np.nan, np.nan
+    unknown = measure_setups(evaluation(reserve, ratio), table, choice)
+    if any(lost):
+        assert not (unknown["outcome"] == "suits").any()
+    if not all(lost):
+        assert (unknown["score"] >= known["score"] - 1e-12).all()
+
+
+def test_what_falls_short_in_drier_ground_falls_short_in_wetter():
+    reserve = np.full((100, 2), 0.1)
+    reserve[:3, 0] = -0.1  # dry: only b passes
+    moist = reserve.copy()
+    moist[:3, 1] = -0.1  # moist: nobody passes
+    table = stations(length_m=np.ones(100))
+    choice = DecisionSettings()
+    made = {
+        name: measure_setups(evaluation(answer), table, choice)
+        for name, answer in (("dry", reserve), ("moist", moist), ("frozen", moist))
+    }
+    assert made["moist"].loc["a", "outcome"] == "suits with measures"
+    kept = carry_over(made)
+    assert kept["dry"]["outcome"].tolist() == ["does not suit", "suits"]
+    assert kept["moist"]["outcome"].tolist() == ["does not suit", "suits with measures"]
+    assert kept["moist"]["drier_state"].tolist() == ["dry", None]
+    assert kept["frozen"].loc["a", "outcome"] == "suits with measures"
+    ranking = rank_setups(facts_of([0, 900]), kept["moist"], NO_EXCLUDED, 100.0, "moist")
+    assert ranking.candidate == "b"
+    assert "Lighter setup a would do in moist ground" in ranking.headline
+    assert "but not when it is dry" in ranking.headline
+    alone = rank_setups(facts_of([0, 900]), made["moist"], NO_EXCLUDED, 100.0, "moist")
+    assert alone.candidate == "a"
 
 
 numbers = st.integers(0, 3)

@@ -11,13 +11,19 @@ from hypothesis import strategies as st
 
 from terrain.columns import columns_of
 from terrain.decision.carried import carried
-from terrain.decision.ratings import ANSWERS, over_rating, rating_checks, rating_shares
+from terrain.decision.ratings import (
+    ANSWERS,
+    over_rating,
+    rating_checks,
+    rating_shares,
+    set_too_soft,
+)
 from terrain.models.machine import Load
 from terrain.models.settings import Settings
 from tests.builders import CHAINS, CLOSED_BAND, DUALS, TYRE, bogie, forwarder, skidder, stations
 from tests.decision.test_evaluation import BARE_SETUP, both
 
-RATED_TYRE = replace(TYRE, rated_load_kg=7500.0)
+RATED_TYRE = replace(TYRE, inflation_kpa=450, rated_load_kg=7500.0)
 
 
 def rated(**changes):
@@ -161,7 +167,9 @@ def test_over_on_the_level_is_said_first():
 
 
 def test_only_the_free_bogie_is_over():
-    tight = replace(TYRE, rated_load_kg=5600.0)  # rear wheel on the level: 22.24 t / 4 = 5.56 t
+    tight = replace(
+        RATED_TYRE, rated_load_kg=5600.0
+    )  # rear wheel on the level: 22.24 t / 4 = 5.56 t
     machine = forwarder(groups=(bogie("front", tyre=tight), bogie("rear", tyre=tight)))
     row = checks(stations(cone_index_kpa=np.array([800.0])), BARE_SETUP, machine=machine)
     row = row.loc["bare", "loaded", "tyres of the rear bogie"]
@@ -173,7 +181,7 @@ def test_only_the_free_bogie_is_over():
 
 
 def test_less_load_holds_the_tyres_of_a_free_bogie_than_of_a_balanced_one():
-    tight = replace(TYRE, rated_load_kg=5600.0)
+    tight = replace(RATED_TYRE, rated_load_kg=5600.0)
     machine = forwarder(groups=(bogie("front", tyre=tight), bogie("rear", tyre=tight)))
     table = stations(grade=0.25, cone_index_kpa=np.array([800.0]))
     tyres = "tyres of the rear bogie"
@@ -188,7 +196,7 @@ def test_less_load_holds_the_tyres_of_a_free_bogie_than_of_a_balanced_one():
 
 def test_the_outer_of_dual_tyres_carries_no_rating():
     # the catalogue has no rating of the outer tyre, so the inner ones stand for the whole load
-    tyre = replace(TYRE, rated_load_kg=7000.0)
+    tyre = replace(RATED_TYRE, rated_load_kg=7000.0)
     machine = skidder()
     machine = replace(machine, groups=tuple(replace(g, tyre=tyre) for g in machine.groups))
     made = checks(stations(), BARE_SETUP, both(DUALS), machine=machine)["level_share"]
@@ -211,7 +219,7 @@ def test_the_array_for_the_map_agrees_with_the_table():
 
 
 def test_a_single_axle_has_no_bogie_case_and_the_drag_presses_on_the_rear():
-    tyre = replace(TYRE, rated_load_kg=7000.0)
+    tyre = replace(RATED_TYRE, rated_load_kg=7000.0)
     machine = skidder()
     machine = replace(machine, groups=tuple(replace(g, tyre=tyre) for g in machine.groups))
     made = checks(stations(), BARE_SETUP, machine=machine).loc["bare", "loaded"]
@@ -232,3 +240,67 @@ def test_heavier_gear_never_lowers_a_share_and_the_free_bogie_is_never_lighter(g
     assert (chained["largest_share"] > bare["largest_share"]).all()
     tyres = made[made["case"] != ""]
     assert (tyres["largest_share"] >= tyres["balanced_share"] - 1e-12).all()
+
+
+def soft(set_kpa, rated_kg=7500.0, **changes):
+    tyre = replace(TYRE, inflation_kpa=set_kpa, rated_load_kg=rated_kg)
+    return forwarder(groups=(bogie("front", tyre=tyre), bogie("rear", tyre=tyre)), **changes)
+
+
+def test_a_tyre_set_below_its_charted_pressure_has_no_known_share():
+    # a load table gives a tyre's load beside a cold pressure (`from memory`; every such table does)
+    table = stations(grade=np.array([0.0, 0.1]))
+    tyres = "tyres of the rear bogie"
+    row = checks(table, BARE_SETUP, machine=soft(449)).loc["bare", "loaded", tyres]
+    assert row["answer"] == "not known: the rating holds at 450 kPa only, set are 449 kPa"
+    assert set_too_soft(row["answer"])
+    assert not any(set_too_soft(ANSWERS[case]) for case in ANSWERS if "soft" not in case)
+    assert row[["level_share", "largest_share", "balanced_share", "over_m"]].isna().all()
+    assert row["unknown_m"] == 10.0
+    held = checks(table, BARE_SETUP, machine=soft(450)).loc["bare", "loaded", tyres]
+    assert held["answer"] == ANSWERS["within"]
+    # a band needs the charted pressure, so under it the rating holds
+    band = checks(table, both(CLOSED_BAND), machine=soft(400)).loc["closed-band both", "loaded"]
+    assert np.isfinite(band.loc[tyres, "largest_share"])
+    item = carried(BARE_SETUP, soft(400))
+    assert np.isnan(rating_shares(table, item)).all()
+    assert not over_rating(table, item).any()
+
+
+def test_a_soft_tyre_over_even_its_charted_rating_is_told_as_over():
+    table = stations(grade=np.array([0.0, 0.05, 0.30, 0.35]))
+    name = "tyres of the rear bogie"
+    hard, slack = (
+        checks(table, BARE_SETUP, machine=soft(set_kpa, 5900.0)).loc["bare", "loaded", name]
+        for set_kpa in (450, 400)
+    )
+    assert slack["balanced_share"] == hard["balanced_share"] > 1  # at least so much
+    assert slack["over_balanced_m"] == hard["over_balanced_m"] == 10.0
+    assert set_too_soft(slack["answer"])
+    assert slack["answer"].startswith("over even the rating at 450 kPa, and only 400 kPa are set")
+    assert slack["over_m"] + slack["unknown_m"] == 20.0
+    assert np.isnan(slack["holding_payload_balanced_kg"])  # none is known to hold it
+    assert np.isfinite(hard["holding_payload_balanced_kg"])
+    assert over_rating(table, carried(BARE_SETUP, soft(400, 5900.0))).sum() == 2
+
+
+def test_the_load_within_ratings_is_an_upper_bound_on_soft_tyres():
+    # it is cut as if the charted rating held: never to more than that, and the table says so
+    tight = 5400.0
+    assert carried(BARE_SETUP, soft(400, tight)).payload_kg == pytest.approx(12600 * 5.5 / 5.2)
+    assert carried(BARE_SETUP, soft(450, tight)).payload_kg == pytest.approx(12600 * 5.5 / 5.2)
+    made = checks(stations(), BARE_SETUP, machine=soft(400, tight)).loc["bare", "loaded"]
+    assert "400 kPa" in made.loc["tyres of the rear bogie", "answer"]
+
+
+def test_where_the_front_lifts_the_rear_carries_all_and_no_more():
+    # standard statics: the normal load of 34 t on a grade of 1.5, beyond x / h = 1.127
+    made = checks(stations(grade=np.array([1.5])), BARE_SETUP).loc["bare", "loaded"]
+    normal = 34000 / np.sqrt(1 + 1.5**2)
+    assert made.loc["rear bogie", "largest_share"] == pytest.approx(normal / 24000, rel=1e-9)
+    assert made.loc["front bogie", "largest_share"] == 0.0
+    aside = checks(stations(cross_slope=np.array([0.9])), BARE_SETUP).loc["bare", "loaded"]
+    # and the downhill side all of its group: four wheels' load on two
+    group = aside.loc["rear bogie", "largest_share"] * 24000
+    share = aside.loc["tyres of the rear bogie", "balanced_share"]
+    assert share == pytest.approx(group / 2 / 7500, rel=1e-9)

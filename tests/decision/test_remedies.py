@@ -57,6 +57,11 @@ def test_named_only_was_not_computed(eased):
     named = table["solves"] == "named only"
     assert table.loc[named, ["left_m", "moved_m"]].isna().all(axis=None)
     assert table.loc[~named, ["left_m", "moved_m"]].notna().all(axis=None)
+    assert table.loc[named, "reserve_after"].isna().all()
+    solved = table[(table["solves"] == "yes") & (table["remedy"] != "leave out")]
+    assert (solved["reserve_after"] >= 0).all()
+    thin = solved["reserve_after"] < 0.03
+    assert (solved["does"].str.contains("with a thin reserve") == thin).all()
     always = {"winch assist", "wider tyres", "brash", "verified frost"}
     assert always <= set(table.loc[named, "remedy"])
 
@@ -194,7 +199,7 @@ def _recompute(situation, case, row, detours):
         assert (found.reserve[on_line, 0] >= 0).all()
         return
     else:
-        assert row["remedy"] in ("lower inflation", "leave out")
+        assert row["remedy"] in ("lower inflation", "leave out", "other way round")
         return
     found, _ = evaluate(stations, [item], settings_)
     assert (found.reserve[case.rows, 0] >= 0).all(), row

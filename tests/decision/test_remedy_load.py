@@ -30,6 +30,7 @@ from tests.decision.remedy_block import (
     patch,
     reserve_of,
     situation_of,
+    straight,
 )
 
 BARE = "bare"
@@ -87,6 +88,29 @@ def test_smaller_payload_run_again_through_the_machine_file(tmp_path):
         assert here.sum() == len(case.rows)
         assert bool((reserve_of(plan, BARE)[here] >= 0).all()) is fine
         assert (reserve_of(plan, BARE)[~here] >= 0).all()
+        if fine:
+            least = reserve_of(plan, BARE)[here].min()
+            assert row["reserve_after"] == pytest.approx(least, abs=1e-12)
+            assert ("with a thin reserve" in row["does"]) == (least < 0.03)
+            assert least < 0.03  # the largest load leaves little to spare
+
+
+def test_no_more_loads_are_told_as_as_many_as_now(tmp_path):
+    """Two cubic metres over the stretch are one load, full or a little smaller."""
+    trails = straight()
+    trails["volume_m3"] = 2.0
+    situation, case = case_of(block_file(tmp_path, trails=trails))
+    row = smaller_payload(situation, case)
+    assert row["extra_loads"] == 0
+    assert "as many loads as now over this stretch." in row["does"]
+
+
+def test_a_remedy_with_reserve_to_spare_is_not_told_as_thin(tmp_path):
+    _, case = case_of(block_file(tmp_path))
+    thin = case.row("any", "Do it.", "yes", 0.0, 0.0, 0.029)
+    assert thin["does"] == "Do it. It passes with a thin reserve (2.9 %)."
+    for left_m, least in ((0.0, 0.03), (5.0, 0.01), (0.0, np.nan), (0.0, -0.01)):
+        assert case.row("any", "Do it.", "yes", left_m, 0.0, least)["does"] == "Do it."
 
 
 def test_extra_loads_by_arithmetic(tmp_path):
@@ -117,7 +141,9 @@ def test_drier_state_run_again(tmp_path):
     assert "until the ground is moist" in row["does"]
     here = case.rows
     assert (reserve_of(plan_block(path), BARE)[here] < 0).any()
-    assert (reserve_of(plan_block(path, state="moist"), BARE)[here] >= 0).all()
+    moist = reserve_of(plan_block(path, state="moist"), BARE)[here]
+    assert (moist >= 0).all()
+    assert row["reserve_after"] == pytest.approx(moist.min(), abs=1e-12)
 
 
 def test_drier_state_that_does_not_help_says_so(tmp_path):
@@ -158,6 +184,8 @@ def test_lower_inflation_run_again_through_the_machine_file(tmp_path):
     length = plan.stations["length_m"].to_numpy()
     assert row["left_m"] == pytest.approx(length[case.rows] @ short[case.rows])
     assert row["left_m"] < case.failing_m
+    least = reserve_of(plan, BARE)[case.rows].min()
+    assert row["reserve_after"] == pytest.approx(least, abs=1e-12)
 
 
 def test_tyres_under_chains_are_not_let_down(tmp_path):
@@ -191,7 +219,9 @@ def test_heavier_aid_is_a_scored_setup_that_keeps_one_end(tmp_path):
     same = [a == b for a, b in zip(other.setup.mounts, case.item.setup.mounts, strict=True)]
     assert sorted(same) == [False, True]
     assert other.added_mass_kg > case.item.added_mass_kg
-    assert (reserve_of(plan_block(path), name)[case.rows] >= 0).all()
+    least = reserve_of(plan_block(path), name)[case.rows].min()
+    assert least >= 0
+    assert row["reserve_after"] == pytest.approx(least, abs=1e-12)
     standing = situation.assessment.ranking.setups.set_index("setup").loc[name, "standing"]
     assert standing in row["does"]
 

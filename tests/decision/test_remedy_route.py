@@ -8,9 +8,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from terrain.decision.leave_out import heading_along, leave_out
+from terrain.decision.leave_out import evaluated_anew, heading_along, leave_out
 from terrain.decision.remedy_case import cases_of
-from terrain.decision.remedy_route import left_out_rows, other_landing_rows, trails_over
+from terrain.decision.remedy_route import (
+    left_out_rows,
+    other_landing_rows,
+    other_way_rows,
+    trails_over,
+)
 from terrain.plan import plan_block
 from terrain.stations.routes import find_routes
 from terrain.stations.traffic import edge_of
@@ -52,6 +57,7 @@ def test_the_other_landing_run_again_through_the_trails_column(tmp_path):
     bare = next(row for row in rows if row["setup"] == "bare")
     assert bare["does"] == "Haul trail T1 to landing L2: the stretch is driven the other way."
     assert (bare["solves"], bare["left_m"], bare["moved_m"]) == ("yes", 0, 0)
+    promised = bare["reserve_after"]
     # beyond x = 100 the way to L1 is x metres shorter: on average 200 - 2 x 150 = 100 m more
     assert bare["added_m"] == pytest.approx(100 * 100 / 200)
 
@@ -62,6 +68,7 @@ def test_the_other_landing_run_again_through_the_trails_column(tmp_path):
     here = between(plan.stations, "T1", 120, 140)
     assert (plan.stations["landing"][here] == "L2").all()
     assert (reserve_of(plan, "bare")[here] >= 0).all()
+    assert reserve_of(plan, "bare")[here].min() == pytest.approx(promised, abs=1e-12)
     assert (reserve_of(plan, "bare") >= 0).all()
     first = plan_block(path)
     assert (reserve_of(first, "bare")[here] < 0).any()
@@ -121,6 +128,40 @@ def test_heading_is_that_of_the_stations_table(ring):
     assert ((east[on_t1] > 0) == heading.as_drawn[on_t1]).all()
 
 
+# the other way round
+
+
+@pytest.mark.parametrize("east", [130, 160])  # within an edge, and up to the junction at x = 160
+def test_the_other_way_round_run_again_with_the_trail_parted_there(tmp_path, east):
+    """Uphill to the landing over the soft patch; the other way round it is driven downhill."""
+    layers = {"soils": patch(110, east), "trails": lines(**RING)}
+    situation, found = cases(block_file(tmp_path / "a", 0.08, **layers))
+    rows = other_way_rows(situation, found)
+    assert len(rows) == len(found)
+    bare = next(row for row in rows if row["setup"] == "bare")
+    case = next(case for case in found if case.setup == "bare")
+    assert "Drive the stretch the other way round, loaded" in bare["does"]
+    # drawn apart there by more than the snapping distance; T2 stays joined to the way to L1
+    end = case.to_m - (4 if east == 160 else 0)
+    apart = {"T1": [(0, 0), (end, 0)], "R": [(end + 4, 0), (200, 0)]}
+    layers["trails"] = lines(**apart, T2=RING["T2"])
+    plan = plan_block(block_file(tmp_path / "b", 0.08, **layers))
+    here = between(plan.stations, "T1", case.from_m, case.to_m)
+    reserve = reserve_of(plan, "bare")[here]
+    assert here.sum() == len(case.rows)
+    assert bare["reserve_after"] == pytest.approx(reserve.min(), abs=1e-6)
+    assert (bare["solves"] == "yes") == (reserve_of(plan, "bare") >= 0).all()
+    assert bare["solves"] == "yes"
+    assert bare["added_m"] > 0
+
+
+def test_without_a_loop_there_is_no_other_way_round(tmp_path):
+    situation, found = cases(block_file(tmp_path, trails=lines(**FORK)))
+    rows = other_way_rows(situation, found)
+    assert {row["solves"] for row in rows} == {"no"}
+    assert {row["does"] for row in rows} == {"There is no way round to a landing."}
+
+
 # leaving out
 
 
@@ -133,6 +174,7 @@ def test_stranded_timber_by_arithmetic(tmp_path):
     assert row["stranded_trails"] == "T1, T2"
     assert row["solves"] == "partly"
     assert row["left_m"] == 0
+    assert np.isnan(row["reserve_after"])  # nobody drives it any more
     assert "20 m of T1" in row["does"]
     assert "150 m beyond it" in row["does"]
 
@@ -202,6 +244,19 @@ def test_who_reaches_a_landing_is_what_a_graph_of_stations_says(ring, data):
     assert out.left_out_m == pytest.approx(stations["length_m"].to_numpy()[gone].sum())
     assert np.isnan(out.evaluation.reserve[~out.kept]).all()
     assert np.isfinite(out.evaluation.reserve[out.kept]).all()
+
+
+def test_stretches_left_out_in_another_state_are_those_of_a_plan_in_that_state(tmp_path):
+    path = block_file(tmp_path, -0.1, trails=lines(**RING), soils=patch(60, 130))
+    moist, _, _ = situation_of(path)
+    wet, _, _ = situation_of(path, state="wet")
+    rows = np.flatnonzero(between(moist.along.stations, "T1", 90, 110))
+    out, wanted = leave_out(moist, [rows]), leave_out(wet, [rows])
+    assert out.turned.any()
+    items = moist.assessment.items
+    found = evaluated_anew(moist, items, out.turned, out.against, ~out.kept, "wet")
+    np.testing.assert_allclose(found.reserve, wanted.evaluation.reserve, rtol=1e-12)
+    assert not np.allclose(out.evaluation.reserve, found.reserve, equal_nan=True)
 
 
 def test_nothing_left_out_changes_nothing(ring):

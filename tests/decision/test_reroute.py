@@ -154,6 +154,8 @@ def test_a_detour_round_the_patch_run_again_as_the_trail(soft_patch, tmp_path):
     assert (reserve >= 0).all()
     assert plan.trails["length_m"].iloc[0] == pytest.approx(160 + detour.length)
     assert reserve.min() == pytest.approx(line["worst_reserve"], abs=0.005)
+    assert row["reserve_after"] == line["worst_reserve"]
+    assert ("with a thin reserve" in row["does"]) == (line["worst_reserve"] < 0.03)
     assert np.abs(plan.stations["cross_slope"]).max() == pytest.approx(line["max_cross"], rel=1e-6)
 
 

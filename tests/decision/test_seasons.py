@@ -146,6 +146,37 @@ def test_machines_and_loads_side_by_side(tmp_path):
     assert {"machine.toml", "b.toml"} <= {file.name for file in plan.files}
 
 
+@pytest.mark.parametrize(("share", "outcome"), [(0.05, None), (0.3, "suits with measures")])
+def test_a_setup_to_ask_about_that_counts_against_the_usual_ones_is_named(tmp_path, share, outcome):
+    """The last 50 m of 260 m are of class 2: only mixed setups, to be asked about, pass them."""
+    block = f"{BLOCK}[decision]\nmeasures_share_max = {share}\n"
+    plan = plan_block(
+        write_block(tmp_path / "b", block=block, soils=soils().assign(soil_class=[1, 2]))
+    )
+    (row,) = plan.machines.to_dict("records")
+    assert (row["outcome"], row["short_m"], row["unsolved_m"]) == ("does not suit", 50.0, 0.0)
+    setups = plan.ranking.setups
+    usual = setups["standing"] == "usual practice"
+    assert (setups[usual]["short_m"] >= 50).all()
+    named = setups[setups["description"] == row["passed_by"].split(" (ask the manu")[0]]
+    assert named["short_m"].tolist() == [0.0]
+    assert named["standing"].tolist() == ["ask the manufacturer first"]
+    others = setups[~usual & (setups["short_m"] == 0)]
+    assert named["added_mass_kg"].iloc[0] == others["added_mass_kg"].min()
+    assert ": passes 50 m that no usual setup of this machine passes" in row["passed_by"]
+    told = f'if no such setup were listed, the outcome would be "{outcome}"'
+    assert (told in row["passed_by"]) == (outcome is not None)
+    assert ("if no such" in row["passed_by"]) == (outcome is not None)
+
+
+def test_no_setup_to_ask_about_is_named_where_none_helps_or_none_is_needed(tiny, tmp_path):
+    firm = plan_block(write_block(tmp_path / "b", soils=soils().assign(soil_class=[1, 1])))
+    assert firm.machines["outcome"].tolist() == ["suits"]
+    assert tiny.machines["outcome"].tolist() == ["does not suit"]  # hopeless for every setup
+    assert firm.machines["passed_by"].isna().all()
+    assert tiny.machines["passed_by"].isna().all()
+
+
 def test_a_missing_second_machine_is_named(tmp_path):
     from terrain.errors import InputRefused
 

@@ -7,10 +7,16 @@ import pytest
 
 from terrain.columns import columns_of
 from terrain.decision.carried import carried
-from terrain.decision.stability_checks import DIRECTIONS, stability_checks
+from terrain.decision.stability_checks import (
+    DIRECTIONS,
+    stability_checks,
+    tip_places,
+    tip_sentences,
+)
 from terrain.mechanics.loads import axle_loads_kn, drag_pull_kn
 from terrain.mechanics.stability import longitudinal_tip_slopes
 from terrain.models.aids import BARE, Mount, Setup
+from terrain.models.machine import Load
 from tests.builders import AIDS, CLOSED_BAND, forwarder, skidder, stations
 from tests.decision.test_evaluation import BARE_SETUP, both
 
@@ -91,3 +97,59 @@ def test_a_pull_that_lifts_the_front_on_the_level_gives_no_negative_slope():
     up, down = longitudinal_tip_slopes(0.2, 1.5, 3.0, 1.0, 0.6, 1.5)
     assert up == 0.0
     assert down > 0
+
+
+def test_metres_over_check_and_tipping_slopes_with_the_worst_place():
+    # own arithmetic: loaded, across t / (2 h) = 0.6516 and 0.6 of it 0.3909; up x / h = 1.1272 and
+    # 0.6763; h = 57400 / 34000, x = 64700 / 34000
+    table = stations(
+        trail=np.array(["A", "A", "B", "B", "C", "D"], dtype=object),
+        grade=np.array([0.1, 0.70, 0.0, 0.70, 0.0, np.nan]),
+        cross_slope=np.array([0.0, 0.0, 0.68, 0.40, -0.38, 0.0]),
+    )
+    item = carried(BARE_SETUP, forwarder())
+    found = tip_places(table, item)
+    assert (found.check_m, found.tip_m, found.unknown_m) == (15.0, 5.0, 5.0)  # B's second once
+    assert found.check_trails == ("B", "A")
+    assert found.tip_trails == ("B",)
+    assert (found.trail, found.chainage_m) == ("B", 12.5)
+    assert (found.state, found.direction) == ("loaded", "across the slope")
+    assert found.slope == 0.68
+    assert found.tip_slope == pytest.approx(2.2 * 34 / (2 * 57.4), rel=1e-9)
+    made = stability_checks(table, [item])
+    assert found.check_m >= made["reached_m"].max()
+    stop, ask = tip_sentences(found)
+    assert stop.startswith("Stop and ask: on 5 m (B) the slope reaches")
+    assert "worst B at 12 m, loaded, across the slope: 68 % against 65 %" in stop
+    assert "competent person" in stop
+    assert ask.startswith("Ask before driving: on 10 m more (B, A)")
+    assert "manufacturer's data" in ask
+
+
+def test_no_sentence_where_no_check_slope_is_reached_and_none_gives_leave():
+    gentle = tip_places(stations(grade=0.2, cross_slope=0.1), carried(BARE_SETUP, forwarder()))
+    assert (gentle.check_m, gentle.tip_m) == (0.0, 0.0)
+    assert gentle.trail == "T1"
+    assert tip_sentences(gentle) == ()
+    blind = tip_places(stations(grade=np.array([np.nan])), carried(BARE_SETUP, forwarder()))
+    assert blind.unknown_m == 5.0
+    assert tip_sentences(blind) == ()
+    near = tip_places(stations(cross_slope=0.5), carried(BARE_SETUP, forwarder()))
+    (ask,) = tip_sentences(near)
+    assert "nearest T1 at 2 m, loaded, across the slope: 50 % against 65 %" in ask
+    many = stations(trail=[f"T{k}" for k in range(9)], cross_slope=0.5)
+    assert "and 3 more)" in tip_sentences(tip_places(many, carried(BARE_SETUP, forwarder())))[0]
+
+
+def test_a_pull_that_tips_the_machine_on_the_level_is_told_on_the_level():
+    machine = skidder(load=Load(13000, -0.8, 1.5, 0.5, 0.9, 3.0))
+    found = tip_places(stations(), carried(BARE_SETUP, machine))
+    assert found.tip_slope == 0.0
+    assert found.tip_m == 5.0
+
+
+def test_the_trails_of_the_shown_setup_are_those_of_its_own_mass():
+    # a heavy rear lowers the climb: the same station is reached with the rear bands alone
+    table = stations(grade=np.array([0.655]))
+    assert tip_places(table, carried(BARE_SETUP, forwarder())).check_m == 0.0
+    assert tip_places(table, carried(REAR_BAND, forwarder())).check_m == 5.0

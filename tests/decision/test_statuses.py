@@ -10,9 +10,10 @@ from terrain.decision.carried import carried
 from terrain.decision.ground import frost_is_verified
 from terrain.decision.stability_checks import lift_off_m
 from terrain.decision.statuses import not_assessed_sentences, status_rows
+from terrain.models.machine import Load
 from terrain.models.settings import GroundSettings, Settings
-from tests.builders import TYRE, bogie, forwarder, stations
-from tests.decision.test_evaluation import BARE_SETUP
+from tests.builders import CHAINS, CLOSED_BAND, TYRE, bogie, forwarder, stations
+from tests.decision.test_evaluation import BARE_SETUP, both
 
 
 def table_of(**columns):
@@ -35,23 +36,50 @@ def test_metres_on_which_an_axle_lifts_off_are_told():
     assert lift_off_m(table_of(grade=np.array([1.77, 1.76])), item) == 10.0
     empty = carried(BARE_SETUP, forwarder(load=None))
     assert lift_off_m(table_of(grade=np.array([1.77, 1.76])), empty) == 5.0
-    (told,) = [text for text in said_of(table) if "lifts off" in text]
-    assert "on 5 m" in told
+    (told,) = [text for text in said_of(table) if "lift off" in text]
+    assert told.startswith("With the shown setup wheels lift off in the computation on 5 m.")
     assert "Look at stability there, with the maker's data." in told
-    assert not [text for text in said_of(table_of(grade=0.2)) if "lifts off" in text]
+    assert not [text for text in said_of(table_of(grade=0.2)) if "lift off" in text]
+    # sideways: t / (2 h) = 2.2 x 34 / 114.8 = 0.652
+    assert lift_off_m(table_of(cross_slope=np.array([0.65, -0.66, np.nan])), item) == 5.0
+
+
+def test_the_other_setups_that_lift_are_counted():
+    table = table_of(grade=np.array([0.30, 0.33, 0.5]))
+    machine = forwarder(wheelbase_m=3.2, cg_height_m=2.2, load=Load(14000, -0.5, 3.2))
+    items = [carried(setup, machine) for setup in (BARE_SETUP, both(CHAINS), both(CLOSED_BAND))]
+    assert [lift_off_m(table, item) for item in items] == [10.0, 5.0, 5.0]
+    told = {}
+    for item in (items[0], items[2]):
+        said = not_assessed_sentences(table, Settings(), item, items)
+        (told[item.setup.id],) = [text for text in said if "lift off" in text]
+    assert "on 5 m; with 2 other setups they do on up to 10 m." in told["closed-band both"]
+    gentle = table.assign(grade=[0.30, 0.33, 0.30])
+    said = not_assessed_sentences(gentle, Settings(), items[2], items)
+    (only,) = [text for text in said if "lift off" in text]
+    assert only.startswith("With the shown setup no wheels lift off; with 1 other setup they do on")
 
 
 def test_tyres_below_the_charted_pressure_are_told_by_axle():
     charted = replace(TYRE, inflation_kpa=450.0)
-    soft = forwarder(groups=(bogie("front", tyre=charted), bogie("rear")))
+    slack = replace(TYRE, rated_load_kg=7000.0)
+    soft = forwarder(groups=(bogie("front", tyre=charted), bogie("rear", tyre=slack)))
     told = [text for text in said_of(table_of(), soft) if "rated load" in text]
     assert len(told) == 1
+    assert "the payload within the ratings is an upper bound" in told[0]
     for word in ("rear bogie", "400 kPa", "450 kPa", "Look the load up"):
         assert word in told[0]
     unknown = replace(TYRE, charted_inflation_kpa=None)
     for tyre in (charted, unknown):
         machine = forwarder(groups=(bogie("front", tyre=tyre), bogie("rear", tyre=tyre)))
-        assert not [text for text in said_of(table_of(), machine) if "rated load" in text]
+        assert not [text for text in said_of(table_of(), machine) if "charted" in text]
+    # under a band the tyre needs the charted pressure: the figures hold with that, so it says so
+    item = carried(both(CLOSED_BAND), soft)
+    (band,) = [t for t in not_assessed_sentences(table_of(), Settings(), item) if "charted" in t]
+    assert "It has to be set before the bands are worked with." in band
+    unrated = [text for text in said_of(table_of()) if "charted" in text]
+    assert len(unrated) == 2  # both axles, and no rating to speak of
+    assert not [text for text in unrated if "upper bound" in text]
 
 
 def test_a_film_without_a_figure_is_not_assessed():
@@ -83,3 +111,15 @@ def test_frost_is_credited_from_a_least_depth_and_told_with_it():
     assert row.value.startswith("0.3 m")
     assert row.status == "planning assumption"
     assert row.source == "frankenstein_koenig_2004"
+
+
+def test_what_chains_hold_on_snow_is_the_planners_figure_or_not_assessed():
+    ground = GroundSettings(film="packed snow", film_grip_cap=0.15)
+    (told,) = [text for text in said_of(table_of(), ground=ground) if "packed snow" in text]
+    assert "chains or tracks are not assessed" in told
+    rows = {row.name: row for row in status_rows(table_of(), [], Settings(ground=ground))}
+    assert rows["Surface film: packed snow"].value.endswith("chains and tracks: not known")
+    entered = replace(ground, film_grip_cap_with_aids=0.3, film_aids_status="user's figure")
+    assert not [text for text in said_of(table_of(), ground=entered) if "packed snow" in text]
+    rows = {row.name: row for row in status_rows(table_of(), [], Settings(ground=entered))}
+    assert "chains and tracks 0.30 (user's figure)" in rows["Surface film: packed snow"].value

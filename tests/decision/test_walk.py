@@ -10,6 +10,7 @@ import pytest
 from terrain.decision.assessment import assess
 from terrain.decision.walk import equations_of, walk_back
 from terrain.errors import InputRefused
+from terrain.plan import plan_block
 from terrain.units import GRAVITY_M_S2
 from tests.builders import single, skidder
 from tests.cli.run import rutwise
@@ -29,6 +30,14 @@ def situation(block):
     return situation_of(block)
 
 
+@pytest.fixture(scope="module")
+def weak(block):
+    """The plan's stretches."""
+    found = plan_block(block).bottlenecks
+    assert found is not None
+    return found
+
+
 def figures(steps):
     return [{figure.name: figure.value for figure in step.figures} for step in steps]
 
@@ -36,7 +45,7 @@ def figures(steps):
 @pytest.mark.parametrize("setup", ["bare", "chains-710-bogie + closed-band-710"])
 @pytest.mark.parametrize("trail", ["T1", "T2"])
 def test_the_last_figures_are_those_of_the_plan(situation, setup, trail):
-    verdict, along, place, ground, machine, axles, front, rear, balance, pressure = figures(
+    verdict, along, _, place, ground, machine, axles, front, rear, balance, pressure = figures(
         walk_back(situation, trail, setup)
     )
     stations, evaluation = situation.along.stations, situation.assessment.evaluation
@@ -85,19 +94,42 @@ def test_a_dragged_load_and_an_undriven_axle_are_told_as_they_are_computed(situa
     steps = walk_back(replace(situation, block=block, assessment=found), "T1", "bare")
     on_wheels_kn = (11000 + 0.5 * 4000) * GRAVITY_M_S2 / 1000
     assert f"carry {on_wheels_kn:.0f} kN on the level" in steps[-1].text
-    assert f"at {GRAVITY_M_S2:g} m/s2" in steps[5].text
-    axles, rear_grip = (figures(steps)[i] for i in (5, 7))
+    assert f"at {GRAVITY_M_S2:g} m/s2" in steps[6].text
+    axles, rear_grip = (figures(steps)[i] for i in (6, 8))
     assert "motion resistance over load" not in rear_grip
     # Brixius 1987: an undriven wheel rolls with 1 / Bn + 0.04
     towed = 1 / rear_grip["mobility number"] + 0.04
     assert rear_grip["motion resistance over load, rolling"] == pytest.approx(towed, rel=1e-9)
     assert axles["pull of the dragged load"] > 0
-    assert "its figure: user's figure: a test" in steps[7].text
+    assert "its figure: user's figure: a test" in steps[8].text
+
+
+def test_the_weak_stretch_is_that_of_the_plan(weak, situation):
+    """Every stretch of the plan is named at its worst place; elsewhere none is."""
+    assert len(weak)
+    for row in weak.to_dict("records"):
+        steps = walk_back(situation, row["trail"], situation.shown, row["worst_m"])
+        told = figures(steps)[2]
+        assert row["stretch"] in steps[2].title
+        assert f"From {row['from_m']:.0f} to {row['to_m']:.0f} m" in steps[2].text
+        for name in ("stretch", "kind", "cause"):
+            assert told[name] == row[name]
+        assert told["length"] == row["length_m"]
+        assert told["smallest reserve, setup of the cause"] == row["worst_reserve"]
+        assert told["smallest reserve, setup asked about"] == row["shown_reserve"]
+
+
+def test_a_place_in_no_weak_stretch_is_said_to_be_in_none(weak, situation):
+    inside = [(row["from_m"], row["to_m"]) for row in weak.to_dict("records")]
+    free = next(m for m in range(5, 200, 5) if not any(a <= m <= b for a, b in inside))
+    stretch = walk_back(situation, "T1", "bare", free)[2]
+    assert "in no weak stretch" in stretch.text
+    assert {figure.name: figure.value for figure in stretch.figures} == {"stretch": "none"}
 
 
 def test_a_place_can_be_named(situation):
     steps = walk_back(situation, "T1", "bare", chainage_m=101.0)
-    assert "102 m of T1" in steps[2].title or "103 m of T1" in steps[2].title
+    assert "102 m of T1" in steps[3].title or "103 m of T1" in steps[3].title
 
 
 @pytest.mark.parametrize("chainage_m", [9999.0, -2.0, 201.1, float("nan")])
@@ -136,6 +168,7 @@ def test_the_command_tells_it_in_words_and_in_rows(block):
     told = rutwise("why", block, "--trail", "T1", "--setup", "bare")
     assert told.returncode == 0, told.stderr
     assert "The balance" in told.stdout
+    assert "The weak stretch T1-" in told.stdout
     assert "Brixius" in told.stdout
     assert "Rutwise approves nothing" in told.stdout.replace("\n", " ")
     assert all(len(line) <= 80 for line in told.stdout.splitlines())

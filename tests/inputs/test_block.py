@@ -205,6 +205,18 @@ def test_a_required_key_and_a_required_table(path: Path) -> None:
     assert "Did you mean landings?" in issues[2].fix
 
 
+def test_a_block_without_soils_is_told_what_they_are_for(path: Path) -> None:
+    """What the message allows is what the rules allow: gaps, and classes that nobody knows."""
+    text = BLOCK.split("[soils]")[0] + "[trails]" + BLOCK.split("[trails]")[1]
+    path.write_text(text)
+    _, (issue,) = read_block_file(path)
+    assert (issue.code, issue.where) == ("TOML05", "block.toml, soils")
+    assert issue.fix.startswith("Add it: the soil map")
+    assert "no setup can be judged" in issue.fix
+    assert "its class empty" in issue.fix
+    assert "not assessed, neither passed nor short" in issue.fix
+
+
 def test_soils_need_a_class_or_drainage_and_texture(path: Path) -> None:
     both = BLOCK.replace('soil_class = "soil_class"\n', "")
     path.write_text(both)
@@ -274,11 +286,88 @@ def test_film_caps(path: Path) -> None:
         assert issues == []
     settings, issues = ground(film="ice", film_grip_cap=0.1)
     assert settings.film_grip_cap == 0.1
-    assert codes(issues, "warning") == ["GND05"]
+    assert codes(issues, "warning") == ["GND05", "GND09"]
     settings, issues = ground()
     assert (settings.film_grip_cap, settings.film_cap_status, issues) == (None, "", [])
     assert codes(ground(film_grip_cap=0.3)[1]) == ["GND02"]
     assert codes(ground(film="ice", film_grip_cap=35)[1]) == ["TOML07"]
+
+
+def test_gear_on_ice_and_snow_has_the_users_figure_or_none(path: Path) -> None:
+    def ground(**changes: Any) -> Any:
+        block, issues = read_block_file(path, {f"ground.{k}": v for k, v in changes.items()})
+        return None if block is None else block.settings.ground, issues
+
+    for film in ("packed snow", "ice"):
+        settings, issues = ground(film=film)
+        assert settings.film_grip_cap_with_aids is None
+        (unknown,) = [issue for issue in issues if issue.code == "GND09"]
+        assert unknown.severity == "warning"
+        assert "bite into it, not through it" in unknown.what
+        assert "nothing is assessed there for setups that have them" in unknown.what
+        assert "film_grip_cap_with_aids" in unknown.fix
+        settings, issues = ground(
+            film=film, film_grip_cap_with_aids=0.25, film_cap_source="pull test 9 Jan"
+        )
+        known = settings.cap_of(film)
+        assert (known.status, known.cap_with_aids) == ("published", 0.25)
+        assert known.aids_status == "user's figure: pull test 9 Jan"
+        assert codes(issues, "warning") == []
+        assert codes(issues, "note") == ["GND04"]  # plain tyres keep the published figure
+    assert codes(ground(film="ice", film_grip_cap_with_aids=0.2)[1], "warning") == ["GND05"]
+    # gear bites through clay: a cap on it would count for nothing; no film, no cap
+    wrong = {"film_grip_cap": 0.3, "film_cap_source": "test", "film_grip_cap_with_aids": 0.4}
+    assert codes(ground(film="wet clay film", **wrong)[1]) == ["GND02"]
+    assert codes(ground(film_grip_cap_with_aids=0.4)[1]) == ["GND02"]
+    assert codes(ground(film="ice", film_grip_cap_with_aids=25)[1]) == ["TOML07"]
+
+
+ICE_TABLE = """
+[[films]]
+name = "ice"
+grip_cap_with_aids = 0.22
+source = "pull test 9 Jan"
+"""
+
+
+def test_a_film_of_a_trail_may_give_the_figure_of_gear_alone(path: Path) -> None:
+    block, issues = inspect_block(with_films(path, ["ice", None], ICE_TABLE))
+    assert block is not None
+    assert "GND09" not in codes(issues, "warning")
+    assert codes(issues, "note") == ["GND04"]
+    ice = block.settings.ground.cap_of("ice")
+    assert ice is not None
+    assert (ice.grip_cap, ice.status) == (0.04, "published")
+    assert (ice.cap_with_aids, ice.aids_status) == (0.22, "user's figure: pull test 9 Jan")
+    # without a figure the trail is named
+    block, issues = inspect_block(with_films(path, ["ice", None]))
+    assert block is not None
+    (unknown,) = [issue for issue in issues if issue.code == "GND09"]
+    assert "ice lies on T1" in unknown.what
+    # a film without a published figure needs that of plain tyres too
+    clay = ICE_TABLE.replace('"ice"', '"wet clay film"')
+    assert codes(inspect_block(with_films(path, ["ice", None], clay))[1])[:2] == ["GND02", "GND03"]
+    # the block's film may take it from there, but not twice
+    path.write_text(BLOCK + ICE_TABLE)
+    block, issues = read_block_file(path, {"ground.film": "ice"})
+    assert block is not None
+    assert block.settings.ground.film_grip_cap_with_aids == 0.22
+    twice = {"ground.film": "ice", "ground.film_grip_cap_with_aids": 0.3}
+    assert "GND06" in codes(read_block_file(path, twice)[1])
+
+
+def test_a_remoulding_index_says_who_measured_it(path: Path) -> None:
+    def ground(**changes: Any) -> Any:
+        block, issues = read_block_file(path, {f"ground.{k}": v for k, v in changes.items()})
+        return None if block is None else block.settings.ground, issues
+
+    settings, issues = ground(remoulding_index=0.7, remoulding_source="cylinder test 3 May")
+    assert (settings.remoulding_index, settings.remoulding_source, issues) == (
+        0.7, "cylinder test 3 May", []
+    )  # fmt: skip
+    assert codes(ground(remoulding_index=0.7)[1], "warning") == ["GND10"]
+    assert codes(ground(remoulding_source="somebody")[1], "warning") == ["GND10"]
+    assert codes(ground(remoulding_index=1.2)[1]) == ["TOML07"]
 
 
 FILM_TABLE = """

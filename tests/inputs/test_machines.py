@@ -202,6 +202,19 @@ def test_ratings_against_what_stands_on_them(change: dict[str, Any], severity: s
     assert only(found("forwarder_8", **change), severity).code == "MCH07"
 
 
+def test_a_dragged_load_pulls_the_rear_down() -> None:
+    # 3300 kg rest 0.8 m behind the rear axle; 2700 kg drag with 0.6 of their weight, 0.9 m high
+    rear = 15000 - 8700 + 3300 * (1 + 0.8 / 3.5) + 2700 * 0.6 * 0.9 / 3.5
+    over = {
+        kilograms: [
+            i.what for i in found("skidder_4", rear__rated_mass_kg=kilograms) if "full" in i.what
+        ]
+        for kilograms in (round(rear) - 2, round(rear) + 2)
+    }
+    assert [f"{rear:.0f} kg" in what for what in over[round(rear) - 2]] == [True]
+    assert over[round(rear) + 2] == []
+
+
 def test_the_loaded_share_on_the_rear_decides_the_rating() -> None:
     # 9000 + 14000 * (1 - 0.3 / 5.8) = 22275.9 kg, statics of a beam on two supports
     assert found("forwarder_8", rear__rated_mass_kg=22276) == []
@@ -253,3 +266,24 @@ def test_checking_changes_nothing_in_the_table() -> None:
     before = copy.deepcopy(table)
     machine_from(table, "m.toml")
     assert table == before
+
+
+@pytest.mark.parametrize("designation", ["710/45R26.5", "710/45 R 26.5"])
+def test_a_radial_designation_with_a_bias_construction_is_asked_about(designation: str) -> None:
+    # R before the rim diameter marks a radial tyre: tyre standards such as ISO 4251, from memory
+    changes = {"front__tyre__designation": designation}
+    warning = only(found("forwarder_8", **changes), "warning")
+    assert warning.code == "MCH14"
+    assert designation in warning.what
+    assert warning.where.endswith("front.tyre.construction")
+    assert 'construction = "radial"' in warning.fix
+    assert found("forwarder_8", **changes, front__tyre__construction="radial") == []
+    # left out, it is taken as bias too
+    assert only(found("forwarder_8", **changes, front__tyre__construction=None), "warning")
+    assert found("forwarder_8") == []  # 710/45-26.5: bias by its hyphen, and said so
+
+
+def test_a_letter_l_before_the_r_hides_nothing() -> None:
+    changes = {"front__tyre__designation": "28LR26"}
+    issues = found("skidder_6", **changes)
+    assert "MCH14" in {issue.code for issue in issues}

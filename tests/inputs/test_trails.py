@@ -259,13 +259,21 @@ def test_landings(tmp_path):
 def test_landing_that_touches_no_trail_is_named_with_its_distance(tmp_path):
     path = landings_layer(tmp_path / "landings.gpkg", [Point(X, Y), Point(X + 90, Y - 40)])
     landings, _, issues = read_landings(path, {"id": "landing"}, CRS, trails=good_trails())
-    assert landings is None
+    assert landings.index.tolist() == ["L1"]  # no timber gets to the other one
     assert codes(issues) == ["LND03"]
-    assert issues[0].what == "landings touch no trail within 3 m: L2 (40.0 m from T1)"
+    assert issues[0].severity == "warning"
+    assert issues[0].what.startswith("landings touch no trail within 3 m: L2 (40.0 m from T1);")
     options = {"trails": good_trails(), "snap_m": 39.9}
     assert codes(read_landings(path, {"id": "landing"}, CRS, **options)[2]) == ["LND03"]
     options["snap_m"] = 40.0
     assert read_landings(path, {"id": "landing"}, CRS, **options)[2] == []
+
+
+def test_no_landing_at_all_on_a_trail_is_refused(tmp_path):
+    path = landings_layer(tmp_path / "landings.gpkg", [Point(X, Y - 40), Point(X + 90, Y - 40)])
+    landings, _, issues = read_landings(path, {"id": "landing"}, CRS, trails=good_trails())
+    assert landings is None
+    assert [(issue.code, issue.severity) for issue in issues] == [("LND03", "error")]
 
 
 def test_landings_refused(tmp_path):

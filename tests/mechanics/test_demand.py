@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from terrain.mechanics.demand import Binding, effort_at_radius_kn, grip_balance
+from terrain.mechanics.demand import Binding, effort_at_radius_kn, grip_balance, held_to
 
 LOADS = [100.0, 150.0]
 GROSS = [0.5, 0.4]
@@ -97,3 +97,19 @@ def test_stations_by_setups():
 def test_thicker_wheels_pull_less():
     # own arithmetic: 200 kN at 0.60 m, 0.05 m thicker
     assert effort_at_radius_kn(200.0, 0.60, 0.05) == pytest.approx(200 * 12 / 13, rel=1e-9)
+
+
+def test_a_nearer_limit_than_the_grip_holds_the_reserve():
+    grip = balance(np.array([0.20, 0.20, 0.20, np.nan]))  # 0.102 left by the grip
+    held = held_to(grip, [0.25, 0.50, 0.15, 0.1], 0.20, Binding.AXLE_LIFTS)
+    np.testing.assert_allclose(held.reserve_ratio[:3], [0.05, 0.102, -0.05], atol=1e-12)
+    assert np.isnan(held.reserve_ratio[3])
+    assert held.binding.tolist() == [
+        Binding.AXLE_LIFTS,
+        Binding.GRIP_DRIVING,
+        Binding.AXLE_LIFTS,
+        Binding.UNKNOWN,
+    ]
+    np.testing.assert_allclose(
+        held.capacity_ratio - held.demand_ratio, held.reserve_ratio, equal_nan=True
+    )

@@ -1,7 +1,13 @@
 import numpy as np
 import pytest
 
-from terrain.mechanics.films import credited_grip_factor, film_limited_gross_ratio, films
+from terrain.mechanics.films import (
+    bite_words,
+    credited_grip_factor,
+    film_limited_gross_ratio,
+    films,
+    gear_grip_cap,
+)
 from terrain.models.soil import SURFACE_FILMS
 from terrain.sources import STATUSES, source
 
@@ -30,6 +36,31 @@ def test_film_caps_plain_tyres_and_spares_what_bites_through():
 def test_under_an_unknown_cap_only_what_bites_is_known(cap):
     found = film_limited_gross_ratio([0.6, 0.6], cap, [False, True])
     np.testing.assert_array_equal(found, [np.nan, 0.6])
+
+
+def test_gear_bites_into_snow_and_ice_and_through_what_is_thin():
+    # common practice, no source: grousers and chains reach through litter and clay; through packed
+    # snow and ice they do not reach the soil, whose grip is therefore not theirs
+    through = {name for name, film in films().items() if film.bites_through}
+    assert set(SURFACE_FILMS) - through == {"packed snow", "ice"}
+    for name in through:
+        assert gear_grip_cap(name, None) == np.inf
+    for name in ("packed snow", "ice"):
+        assert np.isnan(gear_grip_cap(name, None))  # no figure was read: never the soil's grip
+        assert gear_grip_cap(name, 0.25) == 0.25
+    assert bite_words(False, np.nan) == "it caps plain tyres."
+    assert bite_words(True, np.inf) == "the aid bites through it."
+    assert bite_words(True, 0.25) == "the aid bites into it, not through it to the soil."
+    assert "not known" in bite_words(True, np.nan)
+
+
+def test_the_cap_of_gear_counts_for_gear_alone():
+    gross, bites = [0.6, 0.6, 0.1], [False, True, True]
+    found = film_limited_gross_ratio(gross, 0.04, bites, 0.25)
+    assert found.tolist() == [0.04, 0.25, 0.1]
+    np.testing.assert_array_equal(
+        film_limited_gross_ratio(gross, 0.04, bites, np.nan), [0.04, np.nan, np.nan]
+    )
 
 
 def test_without_a_film_nothing_is_capped():

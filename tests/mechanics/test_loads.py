@@ -9,6 +9,8 @@ from terrain.mechanics.loads import (
     drag_pull_kn,
     group_thrust_kn,
     normal_share,
+    payload_within_ratings_kg,
+    resting_loads_kn,
     side_shares,
 )
 
@@ -35,8 +37,42 @@ def test_slope_in_both_directions():
 def test_lift_off_is_kept_as_a_negative_load():
     front, rear = axle_loads_kn(100.0, 0.5, 2.0, 4.0, grade=0.5)
     assert front < 0 < rear
-    uphill, _ = side_shares(1.2, 1.0, 2.0)
-    assert uphill < 0
+    rests = resting_loads_kn([[front, rear], [rear, front], [30.0, 50.0], [np.nan, 1.0]])
+    np.testing.assert_allclose(rests[0], [0.0, front + rear])
+    np.testing.assert_allclose(rests[1], [front + rear, 0.0])
+    assert rests[2].tolist() == [30.0, 50.0]
+    assert np.isnan(rests[3]).all()
+
+
+def test_a_side_never_carries_more_than_all():
+    # standard statics: from t / (2 h) on, here 1.0, the uphill wheels carry nothing; at the slope
+    # of 1.2 the unheld form would give the downhill side 1.1 of the group, 2.2 of an even half
+    uphill, downhill = side_shares([0.99, 1.0, 1.2], 1.0, 2.0)
+    assert uphill[0] > 0
+    np.testing.assert_allclose(uphill[1:], 0.0, atol=1e-12)
+    np.testing.assert_allclose(downhill[1:], normal_share(0.0, [1.0, 1.2]))
+    assert downhill_side_kn(100.0, 1.2, 1.0, 2.0) == 100.0
+
+
+def test_payload_of_a_load_that_drags_holds_the_rear_with_its_pull():
+    # own arithmetic, standard statics (Liljedahl et al. 1989): 55 % of the load rests 0.8 m behind
+    # the rear axle on a wheelbase of 3.5 m, 45 % drags with 0.6 of its weight at 0.9 m above ground
+    best = payload_within_ratings_kg(
+        8700, 6300, -0.8, 3.5, 11500, 13000, carried_share=0.55, drag_coefficient=0.6,
+        pull_height_m=0.9,
+    )  # fmt: skip
+    share = 0.55 * (3.5 + 0.8) / 3.5 + 0.45 * 0.6 * 0.9 / 3.5
+    assert best == pytest.approx((13000 - 6300) / share, rel=1e-12)
+    weight = (15000 + 0.55 * best) * 9.81 / 1000
+    x = (8700 * 3.5 - 0.55 * best * 0.8) / (15000 + 0.55 * best)
+    pull = drag_pull_kn(0.45 * best * 9.81 / 1000, 0.6, 0.0)
+    _, rear = axle_loads_kn(weight, x, 1.3, 3.5, 0.0, pull, 0.9)
+    assert rear == pytest.approx(13000 * 9.81 / 1000, rel=1e-12)
+    # a gross rating bounds what rests on the machine alone
+    gross = payload_within_ratings_kg(
+        8700, 6300, -0.8, 3.5, rated_gross_kg=17750, carried_share=0.55
+    )
+    assert gross == pytest.approx(5000.0)
 
 
 def test_side_shares_ignore_the_sign():

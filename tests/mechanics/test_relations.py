@@ -1,13 +1,21 @@
+import ast
 import importlib
 import inspect
 import pkgutil
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 import terrain.mechanics
+from terrain.mechanics import traction
 from terrain.mechanics.effects import effects, effects_of
-from terrain.mechanics.relations import outside_validity, relation, relations
+from terrain.mechanics.relations import (
+    for_construction,
+    outside_validity,
+    relation,
+    relations,
+)
 from terrain.sources import STATUSES, source
 
 # functions that look things up or put relations together, and state no relation of their own
@@ -15,8 +23,10 @@ NOT_RELATIONS = {
     "effects.effects",
     "effects.effects_of",
     "effects.quantities",
+    "films.bite_words",
     "films.films",
     "mounted.mounted",
+    "relations.for_construction",
     "relations.outside_validity",
     "relations.relation",
     "relations.relations",
@@ -63,6 +73,50 @@ def test_path_resolves_and_source_is_known(relation_id):
 def test_every_public_function_is_a_listed_relation():
     listed = {row.function.removeprefix("terrain.mechanics.") for row in relations().values()}
     assert public_functions() - NOT_RELATIONS == listed
+
+
+# a run works these out in its own words, from the same equation
+STATED_OTHERWISE = {
+    "ngp_wheel": "mechanics.mounted: load over the contact area of the whole group",
+    "rut_band": "decision.ruts: the passes of loaded and empty trips are added up first",
+}
+
+
+def called_names() -> set[str]:
+    """Names of all functions that a run may call: every call in the package and the commands."""
+    found = set()
+    for folder in ("terrain", "cli"):
+        for path in (Path(terrain.__file__).parents[1] / folder).rglob("*.py"):
+            for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+                if isinstance(node, ast.Call):
+                    found.add(getattr(node.func, "attr", getattr(node.func, "id", "")))
+    return found
+
+
+def test_what_no_run_computes_says_so():
+    called = called_names()
+    for row in relations().values():
+        if row.id in STATED_OTHERWISE:
+            continue
+        alone = "used by the tests alone" in row.conditions
+        assert alone == (row.function.rsplit(".", 1)[1] not in called), row.id
+        assert not alone or row.role == "cross-check", row.id
+
+
+def test_radial_tyres_have_their_own_form_and_it_is_from_memory():
+    assert for_construction("grip_balance", "radial") == "grip_balance"
+    for name in ("brixius_gross", "brixius_resistance", "brixius_towed", "firm_rolling"):
+        own = relation(for_construction(name, "radial"))
+        assert for_construction(name, "bias") == name
+        assert own.function == relation(name).function
+        assert (own.status, relation(name).status) == ("from memory", "published")
+        assert "0.0325" in own.equation
+        assert "0.04" in relation(name).equation
+    # the equations as they are printed, worked out: Bn 10 at 20 % slip
+    gross = 0.88 * (1 - np.exp(-1)) * (1 - np.exp(-9.5 * 0.2)) + 0.0325
+    assert traction.gross_traction_ratio(10.0, 0.2, "radial") == pytest.approx(gross, rel=1e-9)
+    rolling = 0.9 / 10 + 0.0325 + 0.5 * 0.2 / np.sqrt(10)
+    assert traction.motion_resistance_ratio(10.0, 0.2, "radial") == pytest.approx(rolling, rel=1e-9)
 
 
 def test_memory_is_not_dressed_up():

@@ -4,33 +4,63 @@ import pytest
 from terrain.mechanics import traction
 
 
+def pulling(bn, wanted, limit=0.25, **how):
+    """Slip that mobility numbers need for a net pull ratio."""
+    bn, wanted = np.broadcast_arrays(*(np.atleast_1d(np.asarray(v, float)) for v in (bn, wanted)))
+
+    def reserve(slip, rows):
+        return traction.net_traction_ratio(bn[rows], slip, **how) - wanted[rows]
+
+    return traction.slip_needed(reserve, len(bn), limit)
+
+
 def test_slip_needed_hits_the_pull():
-    bn = np.array([6.0, 8.0, 12.0, 20.0, 55.0])
-    wanted = 0.9 * traction.net_traction_ratio(bn, 0.25)
-    slip = traction.slip_needed(bn, wanted)
-    np.testing.assert_allclose(traction.net_traction_ratio(bn, slip), wanted, rtol=1e-9)
-    assert (slip < 0.25).all()
+    for bn in (6.0, 8.0, 12.0, 20.0, 55.0):
+        wanted = 0.9 * traction.net_traction_ratio(bn, 0.25)
+        slip = pulling(bn, wanted)
+        assert traction.net_traction_ratio(bn, slip) == pytest.approx(wanted, abs=1e-4)
+        assert traction.net_traction_ratio(bn, slip) >= wanted
+        assert traction.net_traction_ratio(bn, slip - traction.SLIP_STEP) < wanted
+        assert slip < 0.25
+
+
+def test_several_places_need_what_the_worst_of_them_needs():
+    bn, wanted = [12.0, 20.0, 55.0, 12.0], [0.1, 0.45, 0.3, 0.3]
+    alone = [pulling(b, w) for b, w in zip(bn, wanted, strict=True)]
+    assert pulling(bn, wanted) == pytest.approx(max(alone), abs=1e-12)
+
+
+def test_places_that_can_no_longer_ask_for_the_most_are_not_looked_at_again():
+    bn, wanted = np.array([12.0, 20.0, 55.0, 12.0, 12.0]), np.array([0.1, 0.3, 0.3, 0.2, 0.3])
+    looked = []
+
+    def reserve(slip, rows):
+        looked.append(rows.tolist())
+        return traction.net_traction_ratio(bn[rows], slip) - wanted[rows]
+
+    traction.slip_needed(reserve, len(bn), 0.25)
+    assert looked[0] == [0, 1, 2, 3, 4]
+    assert looked[-1] == [4]
+    assert (np.diff([len(rows) for rows in looked]) <= 0).all()
 
 
 def test_slip_needed_with_a_gain_and_radial_tyres():
-    slip = traction.slip_needed(12.0, 0.3, "radial", slip_term_gain=1.1, grip_factor=1.05)
-    found = traction.net_traction_ratio(12.0, slip, "radial", slip_term_gain=1.1, grip_factor=1.05)
-    assert found == pytest.approx(0.3, rel=1e-9)
-    assert slip < traction.slip_needed(12.0, 0.3, "radial")
+    how = {"construction": "radial", "slip_term_gain": 1.1, "grip_factor": 1.05}
+    slip = pulling(12.0, 0.3, **how)
+    assert traction.net_traction_ratio(12.0, slip, **how) == pytest.approx(0.3, abs=1e-4)
+    assert slip < pulling(12.0, 0.3, construction="radial")
 
 
 def test_slip_out_of_reach_or_not_needed():
-    assert np.isnan(traction.slip_needed(5.0, 0.3))
-    assert np.isnan(traction.slip_needed(0.0, 0.0))
-    assert np.isnan(traction.slip_needed(np.nan, 0.1))
-    assert traction.slip_needed(5.0, -0.5) == 0.0
-
-
-def test_peak_is_not_beaten_by_any_slip():
-    for bn in (4.0, 8.0, 20.0, 60.0):
-        peak = float(np.max(traction.net_traction_ratio(bn, np.linspace(0, 1, 100001))))
-        assert np.isfinite(traction.slip_needed(bn, peak - 1e-9))
-        assert np.isnan(traction.slip_needed(bn, peak + 1e-7))
+    assert np.isnan(pulling(5.0, 0.3))
+    assert np.isnan(pulling(0.0, 0.0))
+    assert np.isnan(pulling(np.nan, 0.1))
+    assert np.isnan(pulling([5.0, 20.0], [0.3, 0.1]))  # one place is enough
+    assert np.isnan(pulling([], []))
+    assert pulling(5.0, -0.5) == 0.0
+    at_limit = traction.net_traction_ratio(12.0, 0.25)
+    assert pulling(12.0, at_limit) == pytest.approx(0.25, abs=1e-5)
+    assert np.isnan(pulling(12.0, at_limit + 1e-9))
 
 
 def test_ground_without_strength_and_wheel_without_load():

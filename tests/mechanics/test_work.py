@@ -8,7 +8,15 @@ def test_work_against_the_force_triangle():
     # own arithmetic: on a 3-4-5 slope a horizontal 80 m is a way of 100 m:
     # 100 kN (0.1 x 0.8 + 0.6) x 100 m = 6.8 MJ
     assert resistance_work_mj(100.0, 0.1, 0.75, 80.0) == pytest.approx(6.8, rel=1e-9)
-    assert resistance_work_mj(100.0, 0.1, -0.75, 80.0) == pytest.approx(0.8, rel=1e-9)
+    # down the same slope gravity gives 60 kN and the rolling asks for 8: the engine pays nothing
+    assert resistance_work_mj(100.0, 0.1, -0.75, 80.0) == 0.0
+
+
+def test_a_gentle_descent_pays_for_part_of_the_rolling():
+    # own arithmetic: 100 kN (0.10 - 0.04) x 100 m horizontal = 0.6 MJ, not 1.0 MJ
+    assert resistance_work_mj(100.0, 0.10, -0.04, 100.0) == pytest.approx(0.6, rel=1e-9)
+    assert resistance_work_mj(100.0, 0.0, [0.2, -0.2], 100.0).tolist() == pytest.approx([2.0, 0.0])
+    assert np.isnan(resistance_work_mj(100.0, np.nan, 0.1, 100.0))
 
 
 @pytest.mark.parametrize(

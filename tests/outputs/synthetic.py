@@ -397,11 +397,11 @@ def decided(plan: Plan) -> Plan:
             "remedies",
             [
                 (stretches[1], "ring + ring", "smaller payload", "Carry 9000 kg.", "yes", 0.0, 0.0,
-                 9000.0, 4.0, np.nan, None, np.nan, "Charted loads."),
+                 9000.0, 4.0, np.nan, None, np.nan, "Charted loads.", 0.01),
                 (stretches[1], "bare", "short way round", "Cut 60 m to the east.", "partly", 4.0,
-                 np.nan, np.nan, np.nan, np.nan, None, 60.0, None),
+                 np.nan, np.nan, np.nan, np.nan, None, 60.0, None, 0.02),
                 (stretches[0], "open + open", "winch assist", "Ask a specialist.", "named only",
-                 np.nan, np.nan, np.nan, np.nan, np.nan, None, np.nan, None),
+                 np.nan, np.nan, np.nan, np.nan, np.nan, None, np.nan, None, np.nan),
             ],
         ),
         reroutes=gpd.GeoDataFrame(
@@ -429,9 +429,9 @@ def decided(plan: Plan) -> Plan:
             "machines",
             [
                 ("Invented forwarder", 1.0, 14_000.0, "open + open", "suits", 0.0, 0.0, 40.0, 0.0,
-                 4400.0, 20.0, 280.0, 62.0, "Open band tracks."),
+                 4400.0, 20.0, 280.0, 62.0, "Open band tracks.", None),
                 ("Invented forwarder", 0.5, 7_000.0, "ring + ring", "suits", 0.0, 0.0, 10.0, 0.0,
-                 1600.0, 40.0, 280.0, 80.0, "Ring chains."),
+                 1600.0, 40.0, 280.0, 80.0, "Ring chains.", None),
             ],
         ),
     )  # fmt: skip

@@ -68,7 +68,7 @@ def test_drafts_say_so_in_file_and_in_both_languages(language: str) -> None:
 
 def test_english_is_the_source_and_no_draft() -> None:
     assert not catalogue("en").draft
-    assert catalogue("en").say("Payload: {mass} at most.", mass="1 kg") == "Payload: 1 kg at most."
+    assert catalogue("en").say("Call: {line}", line="112") == "Call: 112"
 
 
 def test_words_of_the_plan_are_translated() -> None:

@@ -74,15 +74,16 @@ def test_short_names_keep_both_ends_on_one_line():
 
 def test_ratings_that_slopes_exceed_are_one_line():
     plan = brief_plan()
-    assert "Ratings: exceeded on slopes, on 1 951–4 264 m. Ask the manufacturer first." in lines(
+    assert "Over a rating on slopes, on 1 951–4 264 m: trails with !." in lines(
         brief_content(plan)["carry"]
     )
     free_only = plan.ratings[plan.ratings["over_balanced_m"] == 0]
-    assert "on slopes, on 15 m." in lines(brief_content(replace(plan, ratings=free_only))["carry"])
+    said = lines(brief_content(replace(plan, ratings=free_only))["carry"])
+    assert "on slopes, on 15 m: trails with !. Ask the manufacturer before any load there." in said
     held = plan.ratings[~(plan.ratings["over_m"] > 0)]
     for ratings in (None, held, held.iloc[:0]):
         said = lines(brief_content(replace(plan, ratings=ratings))["carry"])
-        assert "Ratings" not in said
+        assert "rating on slopes" not in said
 
 
 def test_verified_frost_stands_beside_the_state():
@@ -219,7 +220,7 @@ def test_trails_stand_in_the_order_of_work_with_their_steepest_places():
     assert first["up"] == METRIC.slope(facts["steepest_up"])
     assert first["down"] == METRIC.slope(facts["steepest_down"])
     assert first["cross"] == METRIC.slope(facts["steepest_cross"])
-    assert first["mark"] == "!"
+    assert first["mark"] == "*"
 
 
 def test_more_trails_than_fit_are_left_to_the_report_and_counted():
@@ -297,6 +298,7 @@ def test_hostile_names_stay_text_and_units_and_languages_are_checked():
 def test_nothing_found_is_said_with_its_limits():
     plan = brief_plan(4, weak=0)
     trails = plan.trails.assign(not_assessed_m=0.0)
+    plan = replace(plan, stations=plan.stations.assign(grade=0.0))
     states = pd.DataFrame({"trail": trails.index, "usable_moist": True, "order": 1})
     states["wettest"], states["usable_frozen"] = "wet", np.nan
     states["water_here"], states["water_on_way"] = None, None

@@ -13,11 +13,13 @@ import shapely
 
 from terrain.outputs import brief
 from terrain.outputs.brief import brief_pdf, write_brief
+from terrain.outputs.brief_content import brief_content
 from terrain.outputs.brief_html import brief_html
 from terrain.outputs.brief_labels import LabelBoard
 from terrain.outputs.brief_legend import legend_columns
 from terrain.outputs.brief_map import brief_map_svg, map_window
 from terrain.outputs.brief_sheet import nice_step
+from terrain.outputs.brief_shut import water_stops
 from terrain.outputs.catalogue import LANGUAGES, catalogue
 from terrain.outputs.wording import DEFERRAL, INVENTED
 from tests.outputs.brief_plans import brief_plan
@@ -89,6 +91,7 @@ def test_a_frozen_block_with_its_frost_and_ratings_stays_on_one_side(language: s
     reader, text = read(brief_pdf(plan, language))
     assert len(reader.pages) == 1
     assert "4264m" in squeezed(text)
+    assert "/MarkInfo" in reader.trailer["/Root"]
 
 
 def test_letter_paper_and_us_units() -> None:
@@ -169,9 +172,32 @@ def test_the_phone_page_stands_alone(language: str) -> None:
     assert {"map", "checks", "direction", "water", "weak", "trails", "emergency"} <= jumps
 
 
-def test_the_page_has_no_tags_that_make_readers_complain() -> None:
-    reader, _ = read(brief_pdf(brief_plan(4)))
-    assert "/MarkInfo" not in reader.trailer["/Root"]
+def test_the_page_is_tagged_for_reading_aloud() -> None:
+    """Tags by ISO 32000: marked content, a structure tree, the language, words for the map."""
+    content = brief_content(brief_plan(4), "sv")
+    reader, _ = read(brief_pdf(brief_plan(4), "sv"))
+    root = reader.trailer["/Root"]
+    assert root["/MarkInfo"]["/Marked"]
+    assert str(root["/Lang"]).startswith("sv")
+    kinds: list[str] = []
+    words: list[str] = []
+
+    def walk(node: object) -> None:
+        node = getattr(node, "get_object", lambda: node)()
+        if isinstance(node, list):
+            for part in node:
+                walk(part)
+        elif isinstance(node, dict):
+            kinds.append(str(node.get("/S", "")))
+            words.append(str(node.get("/Alt", "")))
+            if "/K" in node:
+                walk(node["/K"])
+
+    walk(root["/StructTreeRoot"]["/K"])
+    assert kinds.count("/H1") == 1
+    assert kinds.count("/H2") >= 10  # one for each part of the page
+    assert kinds.count("/TH") >= 7  # heads of the table of trails
+    assert content["map"]["alt"] in words
 
 
 def test_hostile_names_are_text_on_both_pages() -> None:
@@ -194,6 +220,7 @@ def test_the_map_carries_names_coordinates_and_both_scales() -> None:
     texts = {text.strip() for text in re.findall(r"<text[^>]*>([^<]*)</text>", svg)}
     assert {"T5 closed" if k == 5 else f"T{k}" for k in range(1, 9)} <= texts
     assert {"T1-5", "T2-5", "X1", "Landing T3", "N", "Emergency"} <= texts
+    assert {"Edge of the block", "Contour, metres"} <= texts  # in the legend
     assert any(re.fullmatch(r"\d+ m", text) for text in texts)
     assert any(re.fullmatch(r"\d+ ft", text) for text in texts)
     eastings = {text for text in texts if re.fullmatch(r"400\u202f\d{3}", text)}
@@ -241,6 +268,76 @@ def test_labels_take_the_first_free_place_and_stay_on_the_sheet() -> None:
     assert x > 4
     assert y > 3
     assert board.place("T4", 6.0, []) is None
+
+
+def test_a_label_gives_way_to_lines_and_to_names_that_its_own_line_would_cross() -> None:
+    board = LabelBoard(200.0, 200.0)
+    board.mark_ground([(100.0, 100.0)], "T1")
+    assert board.place("T2", 6.0, [(100.0, 100.0), (100.0, 140.0)]) == (100.0, 140.0)
+    assert board.place("T1", 6.0, [(100.0, 100.0), (100.0, 60.0)], owner="T1") == (100.0, 100.0)
+    board = LabelBoard(200.0, 200.0)
+    board.block((120.0, 90.0, 140.0, 110.0))
+    beyond, beside = (150.0, 100.0), (100.0, 190.0)  # beside is farther, but no name between
+    assert board.place("T3", 6.0, [beyond, beside]) == beyond
+    board = LabelBoard(200.0, 200.0)
+    board.block((120.0, 90.0, 140.0, 110.0))
+    assert board.place("T3", 6.0, [beyond, beside], lead_from=(100.0, 100.0)) == beside
+
+
+def test_the_name_of_a_crossing_stands_on_its_own_side_of_a_cross() -> None:
+    """Of two crossings with a cross between them, the western one has its name in the west."""
+    from dataclasses import replace
+
+    import geopandas as gpd
+    import pandas as pd
+
+    from terrain.outputs.brief_map import brief_map
+
+    plan = brief_plan(4, weak=0)
+    wet = plan.wet_ground
+    stop = water_stops(plan)[0].point
+    places = [shapely.Point(stop.x - 7, stop.y), shapely.Point(stop.x + 7, stop.y)]
+    crossings = gpd.GeoDataFrame(
+        {"kind": ["ford", "ford"], "carved": [True, True]},
+        index=pd.Index(["XW", "XE"], name="crossing"),
+        geometry=places,
+        crs=plan.dem.crs,
+    )
+    axes = brief_map(replace(plan, wet_ground=replace(wet, crossings=crossings))).axes[0]
+    at = {text.get_text(): text.get_position()[0] for text in axes.texts}
+    assert at["XW"] < places[0].x
+    assert at["XE"] > places[1].x
+    # the signs stay apart: half a cross and half a square are less than their distance
+    wide_pt = 72 * axes.get_position().width * axes.figure.get_figwidth()
+    cross = next(line.get_markersize() for line in axes.get_lines() if line.get_marker() == "X")
+    square = min(line.get_markersize() for line in axes.get_lines() if line.get_marker() == "s")
+    assert (cross + square) / 2 < wide_pt * 26 / 1250  # 26 m apart on a block 1250 m wide
+
+
+def test_neighbouring_stretches_share_a_name() -> None:
+    from dataclasses import replace
+
+    plan = brief_plan(4, weak=2)
+    table = plan.bottlenecks.assign(
+        trail="T1",
+        kind="over bearing capacity",
+        shown_reserve=0.2,
+        stretch=["T1-5", "T1-25"],
+        from_m=[5.0, 25.0],
+        to_m=[25.0, 45.0],
+    )
+
+    def names(made: object) -> set[str]:
+        svg = brief_map_svg(made)  # type: ignore[arg-type]
+        return {text.strip() for text in re.findall(r"<text[^>]*>([^<]*)</text>", svg)}
+
+    found = names(replace(plan, bottlenecks=table))
+    assert "T1-5+25" in found
+    assert not {"T1-5", "T1-25"} & found
+    apart = names(replace(plan, bottlenecks=table.assign(from_m=[5.0, 35.0])))
+    assert {"T1-5", "T1-25"} <= apart
+    other = names(replace(plan, bottlenecks=table.assign(shown_reserve=[0.2, -0.2])))
+    assert {"T1-5", "T1-25"} <= other  # one of them is to keep out of
 
 
 def test_a_legend_that_is_too_wide_takes_more_rows() -> None:

@@ -339,3 +339,23 @@ def test_a_trail_that_nobody_could_assess_has_no_slope_of_none(plan: Plan) -> No
 def test_places_come_with_the_emergency_point_first(plan: Plan) -> None:
     kinds = [item.kind for item in place_features(plan)]
     assert kinds == ["emergency", "landing", "crossing", "crossing", "stretch", "stretch"]
+
+
+def test_reserve_of_a_closed_trail_is_drawn_closed(plan: Plan, tmp_path: Path) -> None:
+    first = str(plan.trails.index[0])
+    states = pd.DataFrame({"trail": [first], "usable_moist": [False]})
+    states["water_here"], states["water_on_way"] = None, None
+    _written(replace(plan, trail_states=states), tmp_path)
+    root = Xml.parse(tmp_path / "b.kml").getroot()
+    folder = next(
+        item
+        for item in root.iter(f"{KML}Folder")
+        if item.findtext(f"{KML}name") == "Traction reserve of the shown setup"
+    )
+    drawn = {
+        (str(mark.findtext(f"{KML}name")), mark.findtext(f"{KML}styleUrl") == "#closed")
+        for mark in folder.iter(f"{KML}Placemark")
+    }
+    assert (f"CLOSED {first}", True) in drawn
+    assert {shut for name, shut in drawn if not name.startswith("CLOSED")} == {False}
+    assert not any(shut != name.startswith("CLOSED") for name, shut in drawn)

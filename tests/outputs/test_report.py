@@ -12,8 +12,9 @@ from terrain.decision.results import Plan
 from terrain.outputs.figures import trail_profiles
 from terrain.outputs.report import report_html
 from terrain.outputs.report_decision import forcing_trails
+from terrain.outputs.report_measures import eased_stretches
 from terrain.outputs.report_refusals import grouped_exclusions
-from terrain.outputs.shown_units import US
+from terrain.outputs.shown_units import METRIC, US
 from terrain.outputs.wording import BLOCKS, CAUTIONS, DEFERRAL, SIGN_OFF
 from tests.outputs.synthetic import HOSTILE, decided, make_plan
 
@@ -167,12 +168,103 @@ def test_the_decision_answers_where_why_when_and_how_sure(full: Reader) -> None:
     text = full.text.split("1 Basic facts")[0]
     assert "No listed setup passes on 1 stretch, 15 m: T1-20 (15 m" in text
     assert "Lighter usual setups fall short on 1 stretch, 15 m: T2-20" in text
-    assert "Climbing loaded, on soft ground (30 m)." in text
+    assert "No listed setup passes: climbing loaded, on soft ground (T1-20; 15 m)." in text
+    assert "Elsewhere: climbing loaded, on soft ground (15 m)." in text
     assert "Without 15 m of trail T1, ring chains are enough." in text
     assert "dry: suits" in text
     assert "wet: suits with measures" in text
     assert "93 of 100 draws" in text
     assert "Three cone readings on polygon S2." in text
+
+
+def first_page(plan: Plan) -> str:
+    return Reader(report_html(plan)).text.split("1 Basic facts")[0]
+
+
+def test_the_first_page_says_on_how_many_metres_the_reserve_is_thin(small_plan: Plan) -> None:
+    plan = decided(small_plan)
+    column = plan.evaluation.column(plan.ranking.shown)
+    reserve = plan.evaluation.reserve[:, column]
+    for limit in (0.0, 0.45):
+        settings = replace(plan.settings, decision=replace(plan.settings.decision,
+                                                           thin_reserve=limit))  # fmt: skip
+        thin = (reserve >= 0) & (reserve < limit)
+        metres = plan.stations["length_m"][thin].sum()
+        none = plan.bottlenecks.iloc[:0]
+        for made in (
+            replace(plan, settings=settings),
+            replace(plan, settings=settings, bottlenecks=none),
+            replace(plan, settings=settings, bottlenecks=None, remedies=None),
+        ):
+            text = first_page(made)
+            told = f"reserve is thin, under {limit:.0%}".replace("%", " %")
+            assert (told in text) == (metres > 0)
+            assert ("Nowhere: " in text) == (made.bottlenecks is none)
+            if metres:
+                assert f"{told}, on {metres:.0f} m." in text
+
+
+def _with(plan: Plan, causes: list[str], kinds: list[str]) -> Plan:
+    table = plan.bottlenecks.iloc[: len(causes)].assign(cause=causes, kind=kinds)
+    return replace(
+        plan, bottlenecks=table.assign(length_m=[10.0 * k + 10 for k in range(len(table))])
+    )
+
+
+def test_why_names_what_nothing_passes_first_and_leaves_ratings_out(small_plan: Plan) -> None:
+    rated = "climbing loaded; a rating is exceeded on this slope"
+    hopeless, forces = "no listed setup passes", "forces the choice"
+    plan = _with(
+        decided(small_plan),
+        ["soft ground, loaded", rated, "climbing loaded", "driveline effort, empty"],
+        [hopeless, forces, forces, forces],
+    )
+    text = first_page(plan)
+    why = text[text.index("Why there?") : text.index("What would ease it?")]
+    assert why == (
+        "Why there?No listed setup passes: soft ground, loaded (T1-20; 10 m). "
+        "Elsewhere: climbing loaded (50 m); driveline effort, empty (40 m). "
+    )
+    text = first_page(_with(plan, [rated, rated], [forces, forces]))
+    assert "Why there?Climbing loaded (30 m). " in text
+
+
+def _remedy(plan: Plan, stretch: str, remedy: str, **more: object) -> dict[str, object]:
+    row = dict.fromkeys(plan.remedies.columns, np.nan) | {"note": None}
+    row |= {"stretch": stretch, "setup": plan.ranking.shown, "remedy": remedy}
+    return row | {"does": f"Do {remedy}.", "left_m": 0.0, "moved_m": 0.0} | more
+
+
+def test_what_would_ease_it_tells_the_standing_and_the_hopeless_first(small_plan: Plan) -> None:
+    from types import SimpleNamespace
+
+    plan = decided(small_plan)
+    hopeless, forcing = list(plan.bottlenecks["stretch"][:2])
+    hardly = "It passes, but so small a load is hardly a way to work."
+    rows = [
+        _remedy(plan, forcing, "smaller payload", solves="partly", note=hardly),
+        _remedy(plan, forcing, "leave out", solves="partly", stranded_m3=40.0),
+        _remedy(plan, forcing, "lower inflation", solves="yes", note="Only by the chart."),
+        _remedy(plan, hopeless, "drier state", solves="no", left_m=15.0),
+    ]
+    made = replace(plan, remedies=pd.DataFrame(rows))
+    text = first_page(made)
+    eased = text[text.index("What would ease it?") : text.index("Without 15 m")]
+    assert eased == (
+        "What would ease it?T1-20: nothing that was computed helps the shown setup there. "
+        "T2-20: Do lower inflation (only by the chart). Or: Do leave out (passes, but strands "
+        "40 m³). "
+    )
+    alone = replace(plan, remedies=pd.DataFrame(rows[:1]))
+    told = "T2-20: Do smaller payload (it passes, but so small a load is hardly a way to work)."
+    assert told in first_page(alone)
+    run = {"trail": "T2", "from_m": 25.0, "to_m": 28.0, "crossing": None, "to_crossing_m": np.nan}
+    wet = SimpleNamespace(water_runs=pd.DataFrame([run]))
+    assert "ground beside it" not in text
+    parts = eased_stretches(replace(made, wet_ground=wet), made.remedies, METRIC)
+    assert parts[1].startswith(
+        "T2-20 (water without a crossing: stop and ask; the measure is for the ground beside it): "
+    )
 
 
 def test_the_first_page_asks_about_ratings_that_slopes_exceed(full: Reader) -> None:
@@ -228,14 +320,14 @@ def test_band_tracks_are_shown_by_contact_length_too(small_plan: Plan) -> None:
     assert "0.300.310.290.33 to 0.360.07" in grip  # cells stand without blanks between them
     assert "0.300.310.29no band track0.07" in grip
     assert "in the direction that leaves less there" in grip
-    assert "computed where the catalogue holds both, for one pass" in grip
+    assert "computed where the catalogue holds both, and for fifty passes from memory" in grip
 
 
 def test_us_units_reach_every_part_and_slopes_stay(small_plan: Plan, full: Reader) -> None:
     us = Reader(report_html(decided(small_plan), US))
     assert "4,400 kg" not in us.text
     assert "9,700 lb" in us.text
-    assert "without 15 m (49.2 ft) of trail" in us.text.lower()
+    assert "without 15 m (about 49 ft) of trail" in us.text.lower()
     assert "ft of trail" in us.text
     assert "psi" in us.text
     assert full.text.count("°)") == us.text.count("°)")
@@ -244,7 +336,7 @@ def test_us_units_reach_every_part_and_slopes_stay(small_plan: Plan, full: Reade
 
 def test_stretches_remedies_and_seasons_are_listed(full: Reader) -> None:
     for words in (
-        "no listed setup passes: climbing loaded", "No. 3Carry 9 000 kg.",
+        "no listed setup passes: climbing loaded", "No. 3Carry 9 000 kg (charted loads).",
         "1 more, for lighter setups: see remedies.csv.", "winch assist. Not computed here.",
         "95 % range", "On 2 other trails the chance is 95 % or more.", "0.20 to 1.00",
     ):  # fmt: skip

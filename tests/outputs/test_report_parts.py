@@ -191,6 +191,8 @@ def test_why_a_remedy_helps_in_part_only_is_said(plan) -> None:
                "solves": "partly", "left_m": 10.0},
         one | {"remedy": "reroute", "does": "Drive round.", "solves": "partly", "left_m": 4.0,
                "moved_m": 6.0},
+        one | {"remedy": "leave out", "does": "Leave out: 419 m3 of timber.", "solves": "partly",
+               "stranded_m3": 419.0},
         one | {"remedy": "other landing", "does": "Haul.", "solves": "cannot tell"},
         one | {"remedy": "heavier aid", "does": "None.", "solves": "no"},
     )  # fmt: skip
@@ -201,6 +203,7 @@ def test_why_a_remedy_helps_in_part_only_is_said(plan) -> None:
         "Load 4 t (it passes, but hardly).",
         "Even dry, 10 m are not solved.",
         "Drive round (leaves 4 m of it and makes 6 m elsewhere short).",
+        "Leave out: 419 m3 of timber (helps in part only).",
         "Haul (cannot be told: metres of it are not assessed).",
     ]
     assert line.note == "In vain: heavier aid."
@@ -228,6 +231,19 @@ def test_a_stretch_in_water_without_a_crossing_is_kept_out_of(plan) -> None:
         table = table_under(blocks, "Stretches that decide")
         return [line.cells[0] for line in table.rows if "Water here" in line.note]
 
+    made = _remedies(
+        plan,
+        {"stretch": "T2-20", "setup": "bare", "remedy": "wait", "does": "Wait.", "solves": "yes"},
+        {"stretch": "T1-20", "setup": "bare", "remedy": "wait", "does": "Wait.", "solves": "yes"},
+    )
+    wet = SimpleNamespace(water_runs=pd.DataFrame([run]))
+    blocks = stretch_blocks(replace(made, wet_ground=wet), METRIC)
+    in_water, dry = table_under(blocks, "What would ease them").rows
+    assert in_water.note == (
+        "Water without a crossing: stop and ask; the measure is for the ground beside it."
+    )
+    assert in_water.cells[2] == "Beside the water: Wait."
+    assert (dry.note, dry.cells[2]) == ("", "Wait.")
     assert notes() == ["T2-20"]
     assert notes(to_crossing_m=2.0) == []
     assert notes(from_m=200.0, to_m=210.0) == []

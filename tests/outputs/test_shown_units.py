@@ -73,11 +73,11 @@ def test_a_small_length_does_not_vanish() -> None:
 
 
 def test_a_sentence_keeps_its_words_and_gains_brackets() -> None:
-    text = "Short on 580 m of 6521 m on T4 at 260 m; 40 to 60 kPa; 1.8 t lost."
+    text = "Short on 20 m and 580 m of 6521 m; 40 to 60 kPa; 1.8 t lost."
     assert METRIC.sentence(text) == text
     assert US.sentence(text) == (
-        "Short on 580 m (1,900 ft) of 6521 m (21,400 ft) on T4 at 260 m (853 ft); 40 to 60 kPa "
-        "(5.8 to 8.7 psi); 1.8 t (2.0 short tons) lost."
+        "Short on 20 m (about 66 ft) and 580 m (about 1,900 ft) of 6521 m (about 21,400 ft); 40 to "
+        "60 kPa (about 5.8 to 8.7 psi); 1.8 t (about 2.0 short tons) lost."
     )
 
 

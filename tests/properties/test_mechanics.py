@@ -95,16 +95,18 @@ def test_net_pull_rises_with_slip_below_its_peak(bn, first, second):
     assert net[1] >= net[0] - 1e-12
 
 
-@given(mobility_numbers, st.floats(0, 0.6))
-def test_slip_needed_is_the_smallest(bn, wanted):
-    slip = float(traction.slip_needed(bn, wanted))
-    slips = np.linspace(0, 1, 4001)
-    enough = slips[traction.net_traction_ratio(bn, slips) >= wanted]
-    if np.isnan(slip):
-        assert enough.size == 0
-    elif enough.size:
-        assert slip <= enough[0] + 1e-9
-        assert traction.net_traction_ratio(bn, slip) >= wanted - 1e-9
+@given(mobility_numbers, st.floats(0, 0.6), st.floats(0.05, 0.6))
+def test_slip_needed_is_the_smallest(bn, wanted, limit):
+    def reserve(slip, rows):
+        return traction.net_traction_ratio(np.array([bn])[rows], slip) - wanted
+
+    slip = traction.slip_needed(reserve, 1, limit)
+    assert np.isfinite(slip) == (traction.net_traction_ratio(bn, limit) >= wanted)
+    if np.isfinite(slip):
+        slips = np.linspace(0, limit, 4001)
+        enough = slips[traction.net_traction_ratio(bn, slips) >= wanted]
+        assert slip <= enough[0] + traction.SLIP_STEP
+        assert traction.net_traction_ratio(bn, slip) >= wanted
 
 
 @given(mobility_numbers, st.floats(0, 1), st.floats(1, 2))

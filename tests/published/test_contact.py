@@ -94,6 +94,8 @@ def test_deflection_with_the_small_constant(load_kn, inflation_kpa, deflection_m
         deflection_m, abs=0.00005
     )
     assert contact.static_deflection_m(0.0, inflation_kpa) < 0.001
+    assert np.isnan(contact.static_deflection_m(-1.0, inflation_kpa))  # the wheel has lifted
+    assert np.isnan(contact.static_deflection_m(load_kn, [0.0, -100.0])).all()  # no pressure
 
 
 def test_keller_footprint_vectors():

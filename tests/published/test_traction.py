@@ -177,7 +177,10 @@ def test_models_beside_each_other_on_the_forest_wheel(
 
 def test_slip_needed_and_the_grade_that_goes_with_it():
     # own arithmetic: Bn 11.58 pulls 0.30 at 15.06 % slip, 0.353 at 20 %
-    assert traction.slip_needed(11.58, 0.30) == pytest.approx(0.1506, abs=5e-5)
+    def reserve(slip, _rows):
+        return traction.net_traction_ratio([11.58], slip) - 0.30
+
+    assert traction.slip_needed(reserve, 1, 0.25) == pytest.approx(0.1506, abs=5e-5)
     assert traction.net_traction_ratio(11.58, 0.20) == pytest.approx(0.353, abs=0.0005)
     assert np.degrees(np.arctan(0.353)) == pytest.approx(19.4, abs=0.05)
 

@@ -94,7 +94,13 @@ def slip(added_share: float = 0.0, factor: float = 1.0) -> float:
     load = 50.0 * (1 + added_share)
     ratio = contact.deflection_ratio(load, 400.0, HEIGHT)
     number = traction.brixius_number(1000.0, WIDTH, 1.312, load, ratio)
-    return float(traction.slip_needed(number, 0.20, grip_factor=factor))
+
+    def reserve(slip_tried, _rows):
+        return np.atleast_1d(
+            traction.net_traction_ratio(number, slip_tried, grip_factor=factor) - 0.20
+        )
+
+    return traction.slip_needed(reserve, 1, 0.25)
 
 
 def test_slip_with_and_without_chains():

@@ -101,6 +101,7 @@ def test_rolling_circumference_is_plain_geometry():
     assert finding.value == pytest.approx(0.1, rel=1e-12)
     assert "9.1 %" in finding.what_to_do
     assert finding.ok is None
+    assert finding.words == "for information"
 
 
 @pytest.mark.parametrize(
@@ -120,6 +121,34 @@ def test_inflation(measured_kpa, ok, word):
     assert word in finding.what_to_do
 
 
+@pytest.mark.parametrize(
+    ("measured_kpa", "charted_kpa", "flat"),
+    [
+        (0.0, 450.0, True),
+        (360.0, 450.0, True),  # 80 %, from memory: counts as run flat in tyre service
+        (360.5, 450.0, False),
+        (0.0, None, True),
+        (39.9, None, True),  # no machine file may give less than 40 kPa
+        (40.0, None, False),
+        (math.nan, 450.0, False),
+        (None, None, False),
+    ],
+)
+def test_a_nearly_flat_tyre_is_never_told_to_be_inflated(measured_kpa, charted_kpa, flat):
+    assert fit.is_run_flat(measured_kpa, charted_kpa) is flat
+    finding = fit.inflation(measured_kpa, charted_kpa, band_tracks=True)
+    assert (fit.RUN_FLAT in finding.what_to_do) is flat
+    if flat:
+        assert finding.ok is False
+        assert "Inflate" not in finding.what_to_do
+        assert finding.basis == "from memory"
+
+
+def test_a_low_pressure_on_purpose_is_thought_of_but_not_at_nothing():
+    assert "on purpose" in fit.inflation(300.0, 450.0).what_to_do
+    assert "on purpose" not in fit.inflation(0.0, 450.0).what_to_do
+
+
 def test_inflation_without_a_chart_is_never_in_order():
     assert fit.inflation(240.0, None).ok is None
     assert fit.inflation(240.0, math.nan).ok is None
@@ -132,10 +161,33 @@ def test_band_tracks_speak_of_the_highest_pressure():
 
 @pytest.mark.parametrize(
     ("inner_m", "outer_m", "ok"),
-    [(1.5, 1.49, True), (1.5, 1.5, False), (1.5, 1.6, False), (None, 1.4, None), (1.5, None, None)],
+    [
+        (1.5, 1.49, True),
+        (1.5, 1.5, False),
+        (1.5, 1.6, False),
+        (1.312, 1.3119, False),  # a tape shows 1.312 m twice
+        (1.312, 1.3114, True),  # 1.311 m
+        (1.5, 1.38, True),  # 92 %, planning assumption of this program
+        (1.5, 1.379, None),
+        (1.5, 1.275, None),  # 85 %, planning assumption
+        (1.5, 1.274, False),
+        (1.83, 1.29, False),
+        (None, 1.4, None),
+        (1.5, None, None),
+    ],
 )
 def test_dual_diameters(inner_m, outer_m, ok):
-    assert fit.dual_diameters(inner_m, outer_m).ok is ok
+    finding = fit.dual_diameters(inner_m, outer_m)
+    assert finding.ok is ok
+    if outer_m is not None and inner_m is not None and outer_m < 0.9199 * inner_m:
+        assert "planning assumption" in finding.what_to_do
+        assert finding.basis == "planning assumption"
+
+
+def test_dual_diameters_on_an_inch_tape():
+    # a sixteenth is 1.6 mm: 51 5/8 in twice, though 0.7 mm apart
+    assert fit.dual_diameters(51.625 * INCH_M, 51.6 * INCH_M, system="us").ok is False
+    assert fit.dual_diameters(51.625 * INCH_M, 51.5625 * INCH_M, system="us").ok is True
 
 
 @pytest.mark.parametrize(("present", "ok"), [(True, False), (False, True), (None, None)])
@@ -150,7 +202,8 @@ def test_liquid_ballast(present, ok):
         (0.009525, "us", "3/8 in (10 mm)"),
         (2.75 * INCH_M, "us", "2 3/4 in (70 mm)"),
         (2 * INCH_M, "us", "2 in (51 mm)"),
-        (4.12, "metric", "4.12 m (162.20 in)"),
+        (4.12, "metric", "4.120 m (162.20 in)"),
+        (1.3119, "metric", "1.312 m (51.65 in)"),
         (None, "us", "not measured"),
     ],
 )
@@ -209,6 +262,15 @@ def test_size_on_the_sidewall_beats_the_machine_file():
     assert tyre_size(FOUR.rear, replace(CHAINS, fits_tyres=())).ok is None
     assert tyre_size(FOUR.rear, None, "710/45R26.5").ok is True
     assert tyre_size(FOUR.rear, None, "28L-26").ok is False
+
+
+def test_duals_made_for_another_size_are_not_in_order():
+    other = replace(DUALS, fits_tyres=("30.5L-32",))
+    finding = tyre_size(FOUR.rear, other)
+    assert finding.ok is False
+    assert "supplier" in finding.what_to_do
+    assert tyre_size(FOUR.rear, replace(DUALS, fits_tyres=(TYRE.designation,))).ok is True
+    assert tyre_size(FOUR.rear, replace(DUALS, fits_tyres=())).ok is True  # by diameter only
 
 
 def test_machine_file_supplies_chart_and_ballast():

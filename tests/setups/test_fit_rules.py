@@ -117,6 +117,14 @@ def test_unknown_shoe_width_leaves_the_tyre_size_to_decide(unknown):
 
 def test_duals_are_not_judged_by_tyre_size():
     assert rule("FIT01").check(both(DUALS), FOUR) is None
+    assert rule("FIT01").check(both(replace(DUALS, fits_tyres=())), FOUR) is None
+
+
+def test_duals_for_another_tyre_are_asked_about():
+    verdict = rule("FIT01").check(both(replace(DUALS, fits_tyres=("30.5L-32",))), FOUR)
+    assert verdict is not None
+    assert verdict.standing is Standing.ASK
+    assert "made for 30.5L-32" in verdict.reason
 
 
 def test_catalogue_is_split_by_tyre():

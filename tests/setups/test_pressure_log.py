@@ -166,8 +166,55 @@ def test_nonsense_is_refused(pressure, low, high, word):
 def test_chart_of_the_machine_goes_to_its_axle():
     charted = replace(TYRE, charted_inflation_kpa=400.0)
     one = machine("single", group("rear", "single", tyre=charted))
-    low, high = charted_by_axle(["front left", "Rear left", "spare"], one)
+    low, high, charted = charted_by_axle(["front left", "Rear left", "spare"], one)
     assert np.isnan(low[[0, 2]]).all()
     assert np.isnan(high[[0, 2]]).all()
     # 5 % either way, planning assumption
     assert (low[1], high[1]) == (pytest.approx(380.0), pytest.approx(420.0))
+    assert charted[1] == 400.0
+
+
+def test_run_flat_is_eighty_percent_of_the_charted_figure_or_of_the_low_end():
+    # from memory: in tyre service 20 % under the recommended pressure counts as run flat
+    day, tyre, pressure = log(("a", [320.0, 321.0, 380.0]))
+    bad = analyse_pressures(day, tyre, pressure, 380.0, 420.0, 400.0).out_of_range
+    assert [(one.row, one.run_flat) for one in bad] == [(0, True), (1, False)]
+    bad = analyse_pressures(day, tyre, pressure, 400.0).out_of_range
+    assert [one.run_flat for one in bad] == [True, False, False]
+    bad = analyse_pressures(*log(("a", [0.0, 39.0, 41.0]))).out_of_range  # no chart at all
+    assert [(one.row, one.run_flat, one.side) for one in bad] == [
+        (0, True, "below"),
+        (1, True, "below"),
+    ]
+
+
+def test_each_tyre_is_summed_up_the_pressing_one_first():
+    day, tyre, pressure = log(
+        ("a sound", [400.0] * 12),
+        ("b low", [400.0] * 11 + [370.0]),
+        ("c leaks", [410 - 2.0 * i for i in range(12)]),
+        ("d gap", [400.0] * 5 + [math.nan] + [400.0] * 6),
+        ("e flat", [400.0] * 11 + [10.0]),
+        ("f was low", [370.0] + [400.0] * 11),
+    )
+    report = analyse_pressures(day, tyre, pressure, 380.0, 420.0)
+    assert [state.tyre for state in report.tyres] == [
+        "e flat",
+        "c leaks",
+        "b low",
+        "f was low",
+        "a sound",
+        "d gap",
+    ]
+    by_name = {state.tyre: state for state in report.tyres}
+    assert [by_name[name].now for name in ("e flat", "b low", "f was low", "a sound")] == [
+        "nearly flat",
+        "below",
+        "in range",
+        "in range",
+    ]
+    assert by_name["d gap"].missing == ("2026-05-09",)
+    assert by_name["d gap"].readings == 11
+    assert by_name["b low"].pressure_kpa == 370.0
+    assert by_name["c leaks"].trend.slow_leak
+    assert len(by_name["e flat"].run_flat) == 1

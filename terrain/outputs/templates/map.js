@@ -38,7 +38,8 @@ var rutwise = {};
   rw.things = [];
 
   function findable(item, group, layer, at) {
-    rw.things.push({ id: item.id, name: item.n, group: group, layer: layer, at: at });
+    rw.things.push({ id: item.id, name: item.n, also: item.also || "", group: group, layer: layer,
+      at: at });
   }
 
   function withPopup(layer, item) {

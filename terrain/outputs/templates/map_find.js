@@ -13,7 +13,7 @@
   };
 
   // A thing whose layer is switched off is switched on first.
-  function openThing(map, thing, layers, strip) {
+  function openThing(map, thing, layers, strip, grid) {
     if (!map.hasLayer(thing.group)) {
       const row = layers.findIndex(function (item) { return item.layer === thing.group; });
       const box = rw.byId("rw-layer-" + row);
@@ -30,6 +30,7 @@
       map.setView(thing.at, Math.max(map.getZoom(), 17), { animate: false });
     }
     thing.layer.openPopup(L.latLng(thing.at));
+    rw.tellPlace(grid, L.latLng(thing.at), thing.name);
   }
 
   function option(parent, value) {
@@ -50,28 +51,47 @@
       } };
     });
     const others = rw.things.map(function (thing) {
-      return { id: thing.id, name: thing.name, told: thing.name, open: function () {
-        openThing(map, thing, layers, strip);
+      return { id: thing.id, name: thing.name, also: thing.also, told: thing.name, open: function () {
+        openThing(map, thing, layers, strip, model.data.grid);
         return "";
       } };
     });
     return trails.concat(stretches, others);
   }
 
-  function found(things, wanted) {
+  // Words in small letters without accents, whatever stands between them.
+  function wordsOf(text) {
+    return text.normalize("NFD").replace(/[\u0300-\u036f]/g, "").toLowerCase()
+      .split(/[^\p{L}\p{N}]+/u).filter(Boolean);
+  }
+
+  // The closest kind of match that finds anything: the name itself, its beginning, a part of it,
+  // then every wanted word somewhere in it, in any order.
+  function found(things, text) {
+    const words = wordsOf(text), wanted = words.join(" ");
+    const told = things.map(function (thing) {
+      const names = [thing.id, thing.name].map(function (name) { return wordsOf(name).join(" "); });
+      return { thing: thing, names: names, all: names.concat(wordsOf(thing.also || "")).join(" ") };
+    });
+    const any = function (test) {
+      return function (item) { return item.names.some(test); };
+    };
     const tests = [
-      function (thing) { return thing.id.toLowerCase() === wanted; },
-      function (thing) { return thing.name.toLowerCase() === wanted; },
-      function (thing) { return thing.id.toLowerCase().startsWith(wanted); },
-      function (thing) { return thing.name.toLowerCase().startsWith(wanted); },
-      function (thing) { return thing.id.toLowerCase().includes(wanted); },
-      function (thing) { return thing.name.toLowerCase().includes(wanted); }
+      any(function (name) { return name === wanted; }),
+      any(function (name) { return name.startsWith(wanted); }),
+      any(function (name) { return name.includes(wanted); }),
+      function (item) { return words.every(function (word) { return item.all.includes(word); }); },
+      function (item) { return item.all.replace(/ /g, "").includes(words.join("")); }
     ];
     for (let k = 0; k < tests.length && wanted; k += 1) {
-      const some = things.filter(tests[k]);
-      if (some.length) { return some; }
+      const some = told.filter(tests[k]);
+      if (some.length) { return some.map(function (item) { return item.thing; }); }
     }
-    return [];
+    // signs without letters or figures: as they were typed
+    const bare = text.trim();
+    return wanted || !bare ? [] : things.filter(function (thing) {
+      return thing.name.includes(bare);
+    });
   }
 
   rw.search = function (map, model, strip, layers) {
@@ -80,7 +100,7 @@
     things.forEach(function (thing) { option(rw.byId("rw-names"), thing.told); });
     form.addEventListener("submit", function (event) {
       event.preventDefault();
-      const some = found(things, input.value.trim().toLowerCase());
+      const some = found(things, input.value);
       if (!some.length) {
         said.textContent = "Nothing on this map is called that.";
         return;

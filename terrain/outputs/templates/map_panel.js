@@ -1,4 +1,4 @@
-// The panel: setup, state, view, search, what is drawn, print; and what a tap on the map says.
+// The panel: setup, state, view, what is drawn, and what its lists lead to.
 (function (rw) {
   "use strict";
 
@@ -32,6 +32,12 @@
     rw.element("b", box, verdict[0] + " " + verdict[1]);
     rw.element("span", box, ": " + setup.words + ", ground " + choice.state + ". " + verdict[2] +
       (setup.usual ? "" : " " + setup.standing + "."));
+    const own = choice.setup === data.setup;
+    if (data.ratings.words) {
+      rw.element("span", box, " " + (own ? data.ratings.words
+        : "Ratings on slopes: " + data.ratings.ownOnly + ".") + (own && !model.own()
+        ? " Where bogies pivot freely: for " + data.state + " ground." : ""), "rw-rating");
+    }
     rw.byId("rw-own").hidden = model.own();
     rw.byId("rw-setup").value = choice.setup;
     rw.byId("rw-state").value = choice.state;
@@ -67,29 +73,6 @@
     });
   }
 
-  // Easting and northing between the four nearest figures of the table; null outside of it.
-  rw.gridAt = function (grid, lat, lon) {
-    const n = grid.x.length - 1;
-    const x = (lon - grid.west) / (grid.east - grid.west) * n;
-    const y = (lat - grid.south) / (grid.north - grid.south) * n;
-    if (!(x >= 0 && x <= n && y >= 0 && y <= n)) { return null; }
-    const column = Math.min(Math.floor(x), n - 1), row = Math.min(Math.floor(y), n - 1);
-    const u = x - column, v = y - row;
-    const mixed = function (table) {
-      return (1 - v) * ((1 - u) * table[row][column] + u * table[row][column + 1]) +
-        v * ((1 - u) * table[row + 1][column] + u * table[row + 1][column + 1]);
-    };
-    return [mixed(grid.x), mixed(grid.y)];
-  };
-
-  function tellPlace(grid, latlng) {
-    const at = rw.gridAt(grid, latlng.lat, latlng.lng);
-    const degrees = Math.abs(latlng.lat).toFixed(5) + "\u00b0 " + (latlng.lat < 0 ? "S" : "N") +
-      ", " + Math.abs(latlng.lng).toFixed(5) + "\u00b0 " + (latlng.lng < 0 ? "W" : "E");
-    rw.byId("rw-readout").textContent = degrees + (at ? " \u00b7 E " + rw.numberWords(at[0], 0) +
-      " m, N " + rw.numberWords(at[1], 0) + " m (" + grid.crs + ")" : " \u00b7 outside the grid table");
-  }
-
   function trailTaps(map, model, strip, group) {
     model.data.trails.forEach(function (trail, number) {
       L.polyline(trail.p, { pane: "rw-hit", color: "#000000", weight: 26, opacity: 0,
@@ -114,6 +97,21 @@
     return group;
   }
 
+  // Places that do not change with the choice: ratings exceeded, slopes that rules name.
+  function slopeLists(map, model, strip) {
+    [["rating", model.data.ratings.items], ["steep", model.data.steep]].forEach(function (pair) {
+      const list = rw.byId("rw-" + pair[0] + "-list");
+      rw.byId("rw-" + pair[0] + "-part").hidden = !pair[1].length;
+      pair[1].forEach(function (item) {
+        const number = model.data.trails.findIndex(function (trail) { return trail.id === item.t; });
+        rw.listed(list, item.words, function () {
+          rw.openTrail(map, model, strip, number);
+          strip.show(number, item.at);
+        });
+      });
+    });
+  }
+
   function northArrow(map, words) {
     const control = L.control({ position: "topright" });
     control.onAdd = function () {
@@ -126,37 +124,6 @@
       return box;
     };
     control.addTo(map);
-  }
-
-  // While printing the page is laid out as sheets, with the whole block on the map.
-  function printing(map, bounds, strip, place) {
-    let before = null;
-    const main = rw.byId("rw-main"), body = rw.byId("rw-body");
-    window.addEventListener("beforeprint", function () {
-      if (before) { return; }
-      const parts = Array.from(document.querySelectorAll("details"));
-      before = { centre: map.getCenter(), zoom: map.getZoom(),
-        open: parts.map(function (part) { return part.open; }), parts: parts };
-      parts.forEach(function (part) { part.open = !part.hasAttribute("data-screen"); });
-      document.body.classList.add("rw-printing");
-      body.insertBefore(main, body.querySelector("details"));
-      map.invalidateSize(false);
-      map.fitBounds(bounds, { animate: false, padding: [16, 16] });
-      strip.refresh();
-      place();
-    });
-    window.addEventListener("afterprint", function () {
-      if (!before) { return; }
-      document.body.classList.remove("rw-printing");
-      document.body.appendChild(main);
-      before.parts.forEach(function (part, k) { part.open = before.open[k]; });
-      map.invalidateSize(false);
-      map.setView(before.centre, before.zoom, { animate: false });
-      before = null;
-      strip.refresh();
-      place();
-    });
-    rw.byId("rw-print").addEventListener("click", function () { window.print(); });
   }
 
   function frame(map, note) {
@@ -231,16 +198,17 @@
       show();
     });
     rw.search(map, model, strip, layers);
+    slopeLists(map, model, strip);
     rw.byId("rw-fold").addEventListener("click", function () {
       rw.fold(!document.body.classList.contains("rw-folded"));
     });
     northArrow(map, parts.north);
-    map.on("click", function (event) { tellPlace(data.grid, event.latlng); });
+    rw.tellTaps(map, data.grid);
     rw.byId("rw-middle").addEventListener("click", function () {
-      tellPlace(data.grid, map.getCenter());
+      rw.tellPlace(data.grid, map.getCenter(), "Middle of the map");
     });
     map.on("zoomend moveend resize", placeSoon);
-    printing(map, parts.bounds, strip, place);
+    rw.printing(map, parts.bounds, strip, place);
     document.querySelectorAll("details[data-wide]").forEach(function (part) { part.open = wide; });
     show();
     map.invalidateSize(false);

@@ -132,8 +132,9 @@
   function head(strip) {
     const model = strip.model, data = model.data, use = rw.useOf(model, strip.number);
     const worst = rw.worstPlaces(model, strip.number), box = rw.byId("rw-strip-worst");
-    rw.byId("rw-strip-choice").textContent = data.setups[model.choice.setup].words + ", ground " +
-      model.choice.state + (model.own() ? " (as planned)" : " (not the plan's own choice)");
+    rw.byId("rw-strip-choice").textContent = (model.own() ? "(as planned) "
+      : "(not the plan's own choice) ") + data.setups[model.choice.setup].words + ", ground " +
+      model.choice.state;
     rw.byId("rw-strip-use").textContent = use ? use[1] : "";
     box.textContent = "";
     [[worst.steep, rw.steepWords], [worst.least, rw.leastWords]].forEach(function (pair) {
@@ -141,8 +142,17 @@
       const words = pair[1](pair[0]);
       const button = rw.element("button", box, words[0].toUpperCase() + words.slice(1));
       button.type = "button";
-      button.addEventListener("click", function () { strip.move(pair[0].at); });
+      button.addEventListener("click", function () {
+        strip.move(pair[0].at);
+        tellPlace(strip);
+      });
     });
+  }
+
+  // Coordinates of the marked place; not while a finger or pointer is still moving along.
+  function tellPlace(strip) {
+    rw.tellPlace(strip.model.data.grid, L.latLng(rw.pointAt(strip.trail, strip.chainage)),
+      "Trail " + strip.trail.id + " at " + rw.lengthWords(strip.chainage));
   }
 
   function table(strip) {
@@ -154,8 +164,10 @@
         rw.ownWords(model) + ")", stretch.r);
     }
     const wet = strip.trail.wet[model.choice.state], use = rw.useOf(model, strip.number);
+    const ratings = !model.data.ratings.words ? [] : model.choice.setup === model.data.setup
+      ? strip.trail.ratings : [["Ratings on slopes", model.data.ratings.ownOnly]];
     rw.figures(rw.element("div", box), "The whole trail", strip.trail.rows.concat(
-      use ? [["Use", use[1]]] : [], !model.judged() ? [["Traction and pressure",
+      strip.trail.steep, ratings, use ? [["Use", use[1]]] : [], !model.judged() ? [["Traction and pressure",
         "not judged in this state"]] : (wet ? [["Wet", wet]] : []).concat([
         ["Short of traction", rw.lengthWords(sums.short)],
         ["Over the bearing capacity", rw.lengthWords(sums.over)],
@@ -205,6 +217,7 @@
       glow.setLatLngs(strip.trail.p).addTo(map);
       table(strip);
       strip.move(chainage);
+      tellPlace(strip);
     };
 
     strip.refresh = function () {
@@ -231,12 +244,14 @@
       strip.move((event.clientX - box.left - LEFT) / (box.width - LEFT - RIGHT) * strip.length);
     };
     svg.addEventListener("pointermove", follow);
-    svg.addEventListener("pointerdown", follow);
+    svg.addEventListener("pointerdown", function (event) { follow(event); tellPlace(strip); });
+    slider.addEventListener("change", function () { tellPlace(strip); });
     slider.addEventListener("input", function () { strip.move(Number(slider.value)); });
     rw.byId("rw-strip-close").addEventListener("click", strip.close);
     all.addEventListener("click", function () {
       const box = rw.byId("rw-strip-table");
       box.hidden = !box.hidden;
+      rw.byId("rw-strip").classList.toggle("rw-all", !box.hidden);
       all.setAttribute("aria-expanded", String(!box.hidden));
       strip.model.data.map.invalidateSize(false);
     });

@@ -3,6 +3,7 @@
   "use strict";
 
   const LAST = 4095;
+  const SHUT_DASH = "6 8";
 
   // Units that are shown; the figures of the page are metres, kPa and ratios.
   rw.units = { length: { factor: 1, word: "m" }, pressure: { factor: 1, word: "kPa", digits: 0 },
@@ -161,12 +162,14 @@
   }
 
   // Draws every trail anew in the chosen view; wide classes come last, so that they lie on top.
-  // Ticks are a broad line of short dashes under the trail.
+  // Ticks are a broad line of short dashes under the trail. A trail that is shut as chosen is
+  // faded, in short pieces along a thin line.
   rw.paintTrails = function (model, group) {
     const view = model.data.views[model.choice.view], parts = [];
     model.data.trails.forEach(function (trail, number) {
+      const shut = rw.isShut(model, number);
       pieces(model, view, trail, number).forEach(function (run) {
-        parts.push({ look: run.look, points: rw.piece(trail, run.from, run.to) });
+        parts.push({ look: run.look, points: rw.piece(trail, run.from, run.to), shut: shut });
       });
     });
     parts.sort(function (a, b) { return a.look.width - b.look.width; });
@@ -178,9 +181,15 @@
         line(part.points, "rw-casing", { color: "#1d2430", weight: look.width + 10,
           dashArray: "2 12", className: "rw-ticks" }).addTo(group);
       }
-      line(part.points, "rw-casing", { color: look.edge, weight: look.width + 2 }).addTo(group);
+      if (part.shut) {
+        line(part.points, "rw-trail", { color: "#1d2430", weight: 1.5,
+          className: "rw-shut-line" }).addTo(group);
+      } else {
+        line(part.points, "rw-casing", { color: look.edge, weight: look.width + 2 }).addTo(group);
+      }
       line(part.points, "rw-trail", { color: look.colour, weight: look.width,
-        dashArray: look.dash || null, className: "rw-run" }).addTo(group);
+        opacity: part.shut ? 0.6 : 1, dashArray: part.shut ? SHUT_DASH : look.dash || null,
+        className: "rw-run" + (part.shut ? " rw-shut-run" : "") }).addTo(group);
     });
   };
 
@@ -241,16 +250,5 @@
       });
     });
     return made;
-  };
-
-  // Why a trail cannot be used as chosen: kind and words, or null. The way to the landing is
-  // followed for the plan's own setup only.
-  rw.useOf = function (model, number) {
-    if (!model.judged()) { return null; }
-    if (model.choice.setup === model.data.setup) {
-      return model.data.trails[number].use[model.choice.state] || null;
-    }
-    const short = rw.trailSums(model, number).short;
-    return short > 0 ? ["shut", "shut: " + rw.lengthWords(short) + " of it short of traction"] : null;
   };
 }(rutwise));

@@ -9,11 +9,11 @@
       : [(points[0][0] + points[1][0]) / 2, (points[0][1] + points[1][1]) / 2];
   };
 
-  function listed(list, text, open) {
+  rw.listed = function (list, text, open) {
     const button = rw.element("button", rw.element("li", list), text);
     button.type = "button";
     button.addEventListener("click", open);
-  }
+  };
 
   rw.openStretch = function (map, model, strip, item) {
     const number = model.data.trails.findIndex(function (trail) { return trail.id === item.t; });
@@ -35,7 +35,7 @@
         kind: item.k < 2 ? "stretch" : "weak" });
       rw.onPress(name, open);
       names.push(name.addTo(group));
-      if (list) { listed(list, item.id + ": " + item.kind, open); }
+      if (list) { rw.listed(list, item.id + ": " + item.kind, open); }
     });
     return function () {
       const own = model.own();
@@ -63,7 +63,7 @@
     list.textContent = "";
     runs.slice(0, MOST_LISTED).forEach(function (run) {
       const trail = model.data.trails[run.number];
-      listed(list, trail.id + ", " + rw.lengthNumber(run.from) + " to " + rw.lengthWords(run.to) +
+      rw.listed(list, trail.id + ", " + rw.lengthNumber(run.from) + " to " + rw.lengthWords(run.to) +
         ": " + rw.leastWords(run), function () {
         strip.show(run.number, run.at);
         map.fitBounds(L.latLngBounds(rw.piece(trail, run.from, run.to)).pad(1.2),
@@ -74,29 +74,5 @@
     if (runs.length > MOST_LISTED) {
       rw.element("li", list, (runs.length - MOST_LISTED) + " more; the colours show them.");
     }
-  };
-
-  // Which trails cannot be used as chosen: in the panel, and by a cross after their names.
-  rw.tellShut = function (model, names) {
-    const kinds = { shut: [], way: [], unknown: [] }, box = rw.byId("rw-shut");
-    model.data.trails.forEach(function (trail, number) {
-      const use = rw.useOf(model, number), shut = Boolean(use) && use[0] !== "unknown";
-      if (use) { kinds[use[0]].push(trail.id); }
-      const name = names[trail.id];
-      if (name) {
-        name.rw.say(trail.id + (shut ? " \u00d7" : ""),
-          "Trail " + trail.id + (use ? ", " + use[1] : ""));
-        name.rw.holder.classList.toggle("rw-is-shut", shut);
-      }
-    });
-    const said = [["Shut: ", kinds.shut], ["Shut on the way to the landing: ", kinds.way],
-      ["Not known whether it can be used: ", kinds.unknown]]
-      .filter(function (pair) { return pair[1].length; })
-      .map(function (pair) { return pair[0] + pair[1].join(", ") + "."; });
-    if (said.length && model.choice.setup !== model.data.setup) {
-      said.push("The way to the landing was followed for the plan's own setup only.");
-    }
-    box.textContent = said.join(" ");
-    box.hidden = !said.length;
   };
 }(rutwise));

@@ -1,0 +1,73 @@
+"""Trails that are too steep to be silent about: beyond a rule's slope, or beyond a check slope.
+
+None of the rules is held to apply here; a driver is told where they begin to ask for more than
+this plan looked at. Braking is assessed nowhere. Silence is never a permission.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from terrain.decision.results import Plan
+from terrain.models.site_rules import rule_texts
+from terrain.outputs.brief_shut import closed_trails
+
+__all__ = ["SteepTrail", "lowest_trigger", "steep_trails", "tipping_trails"]
+
+
+@dataclass(frozen=True, slots=True)
+class SteepTrail:
+    """Steepest loaded climb and descent of a trail beyond the trigger, as ratios; NaN within it."""
+
+    trail: str
+    up: float
+    down: float
+
+
+def lowest_trigger(kind: str) -> float:
+    """Lowest slope (ratio) that a rule which was read names for a wheeled machine of this kind.
+
+    Figures for machines on tracks, with a winch or designed for steep ground are left aside: a
+    wheeled machine with aids stays a wheeled machine.
+    """
+    meant = (kind, f"rubber-tyred {kind}", "any machine")
+    return min(
+        trigger.slope
+        for text in rule_texts().values()
+        for trigger in text.triggers
+        if trigger.meant_for in meant or trigger.meant_for.startswith("rubber tyres")
+    )
+
+
+def steep_trails(plan: Plan) -> list[SteepTrail]:
+    """Trails that are not closed and go beyond :func:`lowest_trigger`, steepest first."""
+    limit, closed = lowest_trigger(plan.machine.kind), set(closed_trails(plan))
+    grade = plan.stations["grade"].to_numpy(dtype=float)
+    trail = plan.stations["trail"].astype(str).to_numpy()
+    found = []
+    for name in dict.fromkeys(trail):
+        own = grade[(trail == name) & np.isfinite(grade)]
+        if name in closed or not own.size:
+            continue
+        up, down = float(own.max()), float(-own.min())
+        if max(up, down) > limit:
+            found.append(
+                SteepTrail(name, up if up > limit else np.nan, down if down > limit else np.nan)
+            )
+    return sorted(found, key=lambda one: -np.nanmax([one.up, one.down]))
+
+
+def tipping_trails(plan: Plan) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Trails that reach the shown setup's check slope, and those that reach its tipping slope.
+
+    By ``plan.tip_places``, nearest to tipping first; the second are not among the first. Closed
+    trails are left out: nobody drives there.
+    """
+    found, closed = plan.tip_places, set(closed_trails(plan))
+    if found is None:
+        return (), ()
+    beyond = tuple(name for name in found.tip_trails if name not in closed)
+    near = tuple(name for name in found.check_trails if name not in {*closed, *beyond})
+    return near, beyond

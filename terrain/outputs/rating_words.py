@@ -1,0 +1,68 @@
+"""Ratings that the shown setup exceeds on slopes, in words for each trail."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from terrain.decision.rating_places import ANY_RATING
+from terrain.decision.results import Plan
+from terrain.outputs.page_parts import keyed, rows_of
+from terrain.outputs.shown_units import METRIC, Shown
+
+__all__ = ["rating_places", "rating_words"]
+
+_ASK = "ask the manufacturer"
+_NONE_STATED = "not known, because the machine file states none"
+_ROUNDING_M = 1e-6
+
+
+def rating_places(plan: Plan) -> pd.DataFrame | None:
+    """Table ``rating_places`` of the plan; None where it was made without it."""
+    return getattr(plan, "rating_places", None)
+
+
+def rating_words(plan: Plan, shown: Shown = METRIC) -> dict[str, str]:
+    """What to say of each trail on which the shown setup exceeds a rating, or nobody knows.
+
+    Trails within every known rating are not among them: that is no permission, so nothing is said.
+    """
+    table = rating_places(plan)
+    if table is None:
+        return {}
+    if not len(table):
+        return dict.fromkeys(keyed(plan.trails, "trail")["trail"].astype(str), _NONE_STATED)
+    bogies = any(group.kind == "bogie" for group in plan.machine.groups)
+    words = {}
+    for name, rows in table.groupby("trail", sort=False):
+        text = _words(rows_of(rows), bogies, shown)
+        if text:
+            words[str(name)] = text
+    return words
+
+
+def _words(rows: list[dict[str, Any]], bogies: bool, shown: Shown) -> str:
+    every = next(row for row in rows if row["rating"] == ANY_RATING)
+    single = [row for row in rows if row["rating"] != ANY_RATING]
+    found = []
+    balanced, worst = np.nan_to_num([every["over_balanced_m"], every["over_m"]])
+    if balanced > 0:
+        names = ", ".join(str(row["rating"]) for row in single if row["over_balanced_m"] > 0)
+        share = every["largest_share"]
+        bound = "at least" if every["unknown_m"] > 0 else "at most"
+        most = f"{bound} {shown.percent(share)} of it" if share >= 1.005 else "just over it"
+        case = " with balanced bogies" if bogies else ""
+        place = f"at {shown.length(every['at_m'])} as drawn"
+        found.append(f"{shown.length(balanced)}{case} ({names}; {most}, {place})")
+    more = worst - balanced
+    if more > _ROUNDING_M:
+        names = ", ".join(str(row["rating"]) for row in single if row["over_m"] > 0)
+        also = "more " if found else ""
+        found.append(f"{shown.length(more)} {also}only if bogies pivot freely ({names})")
+    if found:
+        found[-1] += f": {_ASK}"
+    if every["unknown_m"] > 0:
+        found.append(f"not known on {shown.length(every['unknown_m'])}")
+    return "; ".join(found)
