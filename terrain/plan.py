@@ -35,7 +35,7 @@ from terrain.decision.ruts import evaluate_ruts
 from terrain.decision.seasons import seasons, trail_states
 from terrain.decision.second_opinions import second_opinions
 from terrain.decision.situation import Situation
-from terrain.decision.stability_checks import stability_checks, tip_places
+from terrain.decision.stability_checks import stability_checks, tip_places, tip_warning
 from terrain.decision.statuses import not_assessed_sentences, status_rows
 from terrain.decision.strength import strength_of_polygons
 from terrain.decision.summaries import trail_table
@@ -154,12 +154,13 @@ def make_plan(
     say("drawing what is not known exactly")
     doubt = doubt_of(situation)
     described = ranking.setups.set_index("setup")["description"].to_dict()
-    words = chance_words(doubt, ranking.candidate, described)
-    ranking = replace(ranking, headline=f"{ranking.headline} {words}".strip())
+    shown = found.item(ranking.shown)
+    tipping = tip_places(stations, shown)
+    said = (tip_warning(tipping), chance_words(doubt, ranking.candidate, described))
+    ranking = replace(ranking, headline=" ".join([ranking.headline, *filter(None, said)]))
 
     say("sending the timber to the landings")
     ruts = evaluate_ruts(stations, stations, items, traffic.volume_m3, settings)
-    shown = found.item(ranking.shown)
     trodden = rut_columns(ruts, shown, stations.index)
     stations[list(trodden.columns)] = trodden
     stations = stations[[*columns_of("stations"), "geometry"]]
@@ -236,7 +237,7 @@ def make_plan(
         ratings=rating_checks(stations, items, settings),
         rating_places=ratings_by_trail(stations, shown, settings),
         stability_checks=stability_checks(stations, items),
-        tip_places=tip_places(stations, shown),
+        tip_places=tipping,
         footprints=footprints_table(items),
         effects_used=effects_table(items),
         outside_range=outside_range(stations, items, settings),

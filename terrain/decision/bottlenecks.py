@@ -70,10 +70,10 @@ def stretch_rows(stations: pd.DataFrame, assessment: Assessment, settings: Setti
     -----
     Every station is in one stretch at most. A station at which no scored setup passes comes first;
     then one where a usual setup falls short that is lighter than the lightest that passes (it
-    *forces the choice*); then one over the
-    bearing capacity, then one whose reserve is thin, both under the shown setup. Runs that force
-    the choice are cut where the lightest usual setup that passes changes, so that each has one
-    answer. One station between two runs of the same kind and answer is taken into them.
+    *forces the choice*); then one over the bearing capacity, then one whose reserve is thin, both
+    under the shown setup. Runs that force the choice are cut where the lightest usual setup that
+    passes changes, so that each has one answer. One assessed station between two runs of the same
+    kind and answer is taken into them.
     """
     key = _keys(assessment, settings)
     order = order_along(stations)
@@ -83,9 +83,17 @@ def stretch_rows(stations: pd.DataFrame, assessment: Assessment, settings: Setti
         before, here, after = key[first], key[middle], key[last]
         alone = (before == after) & (before != _FINE) & ((here == _FINE) | (here > before))
         alone &= trail[first] == trail[last]
+        alone &= _assessed(assessment)[middle]
         key[middle] = np.where(alone, before, here)
     runs = runs_of(stations, key)
     return [(run.number // _STEP, run.rows) for run in runs if run.number != _FINE]
+
+
+def _assessed(assessment: Assessment) -> NDArray[np.bool_]:
+    """Where the shown setup's reserve is known; what is not known belongs to no stretch."""
+    evaluation = assessment.evaluation
+    shown = evaluation.column(assessment.ranking.shown)
+    return np.isfinite(evaluation.reserve[:, shown])
 
 
 def _keys(assessment: Assessment, settings: Settings) -> NDArray[np.int64]:

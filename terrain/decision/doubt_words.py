@@ -88,7 +88,7 @@ def doubt_sentence(
         return "Nothing could be assessed, so nothing can be said about how sure the answer is."
     found = [
         words.how_often(shown),
-        "Metres that no listed setup passes are left aside in this, as in the verdict.",
+        "Metres that no setup passes are left aside in this.",
         *_doubtful_trails(trails[trails["setup"] == shown]),
     ]
     first = leaders.set_index("setup")["chance"].to_dict()

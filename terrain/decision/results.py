@@ -69,7 +69,7 @@ class Evaluation:
     pressure_ratio : ndarray of float
         That pressure over the likely bearing capacity; above 1 is over.
     extrapolated : ndarray of bool
-        A relation was used outside its published range.
+        The mobility number was used outside its stated range.
     """
 
     setups: tuple[str, ...]

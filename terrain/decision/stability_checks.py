@@ -25,6 +25,7 @@ __all__ = [
     "stability_checks",
     "tip_places",
     "tip_sentences",
+    "tip_warning",
 ]
 
 Floats = NDArray[np.float64]
@@ -188,6 +189,14 @@ def tip_sentences(places: TipPlaces, most: int = 6) -> tuple[str, ...]:
             f"or steeper{nearest}. Check the stability there with the manufacturer's data."
         )
     return tuple(said)
+
+
+def tip_warning(places: TipPlaces) -> str:
+    """One sentence for the headline where a rigid machine would begin to tip; else empty."""
+    if not places.tip_m > 0:
+        return ""
+    where = _some(places.tip_trails, 3)
+    return f"Stop and ask: on {places.tip_m:.0f} m ({where}) a rigid machine begins to tip."
 
 
 def _some(names: Sequence[str], most: int) -> str:

@@ -16,6 +16,7 @@ from terrain.models.settings import FilmCap, GroundSettings, Settings
 from terrain.models.soil import NO_FILM
 from terrain.models.soil_rules import frost_rule
 from terrain.setups.combinations import axle_name
+from terrain.sources import all_sources
 
 __all__ = ["USED_RELATIONS", "not_assessed_sentences", "status_rows"]
 
@@ -225,15 +226,23 @@ def _aid_rows(items: Sequence[Carried], factor_counts: bool) -> list[StatusRow]:
                     f"{aid.name}, {name}",
                     f"{value:g}",
                     aid.status.get(name, "planning assumption"),
-                    "",
+                    _catalogue_source(aid, name),
                     _catalogue_words(aid, name),
                 )
             )
     return rows
 
 
+def _catalogue_source(aid: Aid, name: str) -> str:
+    """Key of the publication that a figure of the catalogue was read in; empty for any other."""
+    key = aid.source.partition(", ")[0]
+    return key if aid.status.get(name) == "published" and key in all_sources() else ""
+
+
 def _catalogue_words(aid: Aid, name: str) -> str:
     """Where a figure of the catalogue comes from, as far as the catalogue says."""
+    if _catalogue_source(aid, name):
+        return f"aid catalogue, {aid.source.partition(', ')[2]}; the supplier's figure comes first"
     if aid.status.get(name) != SUPPLIERS_FIGURE:
         return "aid catalogue; ask the supplier for the figure"
     own = [e.source for e in aid.effects if quantities()[e.quantity].field == name]

@@ -207,11 +207,11 @@ def _quantities() -> dict[str, dict[str, Any]]:
 
 
 def _figures(row: AidTable) -> list[str]:
-    """Keys of the row that hold a number which somebody wrote down."""
+    """Keys of the row that hold a number, or a yes or no, which somebody wrote down."""
     return [
         key
         for key in AidTable.model_fields
-        if key in row.model_fields_set and isinstance(getattr(row, key), float)
+        if key in row.model_fields_set and isinstance(getattr(row, key), float | bool)
     ]
 
 

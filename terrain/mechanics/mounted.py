@@ -87,7 +87,7 @@ class Mounted:
         return bn
 
     def outside_brixius(self, load_kn: ArrayLike) -> NDArray[np.bool_]:
-        """True where the published range of the Brixius number is left (load in kN, any shape)."""
+        """True where the stated range of the Brixius number is left (load in kN, any shape)."""
         from terrain.mechanics.relations import outside_validity
 
         tyre = self.group.tyre

@@ -56,7 +56,7 @@ LAYER_WORDS: dict[str, str] = {
     "stability_checks": "Simple checks of stability; they assess no overturning in motion.",
     "footprints": "Contact areas under the axles by several conventions.",
     "effects_used": "What each aid changes in the computation, and on what evidence.",
-    "outside_range": "Where a relation was used outside its published range.",
+    "outside_range": "Where a relation was used outside its stated range.",
     "doubt_setups": "How often each setup suits when the inputs are varied.",
     "doubt_trails": "The same for each trail, by itself and with its way to the landing.",
     "doubt_sources": "Which input makes the doubt.",

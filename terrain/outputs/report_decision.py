@@ -8,9 +8,7 @@ import numpy as np
 
 from terrain.decision.bottlenecks import RATING_EXCEEDED, thin_metres
 from terrain.decision.drop_it import LEFT_OUT
-from terrain.decision.ratings import ANSWERS
 from terrain.decision.results import Plan
-from terrain.outputs.brief_shut import water_stops
 from terrain.outputs.document import (
     Block,
     Facts,
@@ -25,19 +23,20 @@ from terrain.outputs.document import (
     texts,
 )
 from terrain.outputs.page_parts import USUAL, lighter_setups, rows_of, short_by_trail
+from terrain.outputs.report_asks import ask_answers
 from terrain.outputs.report_measures import HOPELESS, deciding, eased_stretches
 from terrain.outputs.shown_units import Shown
-from terrain.outputs.wording import UNKNOWN, count, outcome_mark
+from terrain.outputs.wording import UNKNOWN, count, listed, outcome_mark
 
-__all__ = ["decision_blocks", "forcing_trails", "listed"]
+__all__ = ["decision_blocks", "forcing_trails"]
 
 _MOST_STRETCHES = 4
 _MOST_NAMED = 3
 _MOST_CAUSES = 3
 _MOST_SHUT = 6
-_MOST_RATINGS = 2
 _MOST_LIGHTER = 1
 _MOST_SETUPS = 6
+_MOST_SIDES = 2
 
 
 def decision_blocks(plan: Plan, shown: Shown) -> list[Block]:
@@ -90,12 +89,6 @@ def forcing_trails(plan: Plan, lighter: list[str]) -> list[dict[str, Any]]:
     return sorted(rows, key=lambda line: -max([*line["lighter_m"], line["shown_m"]]))
 
 
-def listed(parts: list[str], most: int, more: str = "more") -> str:
-    """Join ``parts`` with semicolons; of the rest only the number is told."""
-    rest = len(parts) - most
-    return "; ".join([*parts[:most], *([f"{rest} {more}"] if rest > 0 else [])])
-
-
 def _facts(plan: Plan, own: dict[str, Any], shown: Shown) -> Facts:
     total = float(plan.stations["length_m"].sum())
     place = (
@@ -122,18 +115,7 @@ def _answers(plan: Plan, shown: Shown) -> list[tuple[str, str]]:
     eased = _eased(plan, shown)
     if eased:
         found.append(("What would ease it?", eased))
-    ratings = _ratings(plan, shown)
-    if ratings:
-        found.append(("Ask the manufacturer about", ratings))
-    water = water_stops(plan)
-    if water:
-        places = [
-            f"{named(clipped(stop.trail))} ({shown.length(stop.from_m)} to "
-            f"{shown.length(stop.to_m)})"
-            for stop in water
-        ]
-        told = f"{listed(places, _MOST_STRETCHES, 'more')}. Stop and ask there; timber behind it "
-        found.append(("Water, no crossing", told + "is counted as if a crossing were there."))
+    found += ask_answers(plan, shown)
     found.append(("When?", _when(plan, shown)))
     found.append(("How sure?", _how_sure(plan, shown)))
     if plan.doubt is not None and plan.doubt.measure_next:
@@ -254,53 +236,6 @@ def _eased(plan: Plan, shown: Shown) -> str:
     return " ".join(parts)
 
 
-def _ratings(plan: Plan, shown: Shown) -> str:
-    """Ratings that the shown setup exceeds, those over on most metres first."""
-    if plan.ratings is None or not len(plan.ratings):
-        return ""
-    own = plan.ratings[plan.ratings["setup"] == plan.ranking.shown]
-    over = own[(own["over_m"] > 0) | (own["level_share"] > 1)]
-    over = over.sort_values(["over_balanced_m", "over_m"], ascending=False, kind="stable")
-    lines = [
-        f"{line['rating']}, {line['state']}: {shown.percent(line['level_share'])} of the rating on "
-        f"the level, up to {shown.percent(line['largest_share'])} on slopes, {_over(line, shown)}"
-        f"{_holding(line, shown)}"
-        for line in rows_of(over)
-    ]
-    parts = []
-    if lines:
-        parts.append(
-            "Ratings hold on level ground; on slopes "
-            f"{listed(lines, _MOST_RATINGS, 'more in the report')}."
-        )
-    unrated = own.loc[own["answer"] == ANSWERS["none"], "rating"].unique()
-    if len(unrated):
-        parts.append(f"No rating in the machine file: {', '.join(unrated)}.")
-    unknown = own.loc[own["answer"] != ANSWERS["none"], "unknown_m"]
-    if len(unknown) and unknown.max() > 0:
-        parts.append(f"On {shown.length(unknown.max())} a share is not known in full.")
-    return " ".join(parts) or "Every rating in the machine file holds on all assessed slopes."
-
-
-def _over(line: dict[str, Any], shown: Shown) -> str:
-    """How far along a rating is exceeded; for tyres of a bogie in both cases."""
-    if line["over_m"] == line["over_balanced_m"]:
-        return f"over it on {shown.length(line['over_m'])}"
-    if line["over_balanced_m"] == 0:
-        return f"over it on {shown.length(line['over_m'])}, only if the bogie pivots freely"
-    return (
-        f"over it on {shown.length(line['over_balanced_m'])} with balanced bogies, on "
-        f"{shown.length(line['over_m'])} if the bogie pivots freely"
-    )
-
-
-def _holding(line: dict[str, Any], shown: Shown) -> str:
-    """The load that would hold the rating on every assessed slope, where there is one."""
-    balanced, free = line["holding_payload_balanced_kg"], line["holding_payload_free_kg"]
-    known = [shown.mass(kilograms) for kilograms in (balanced, free) if kilograms == kilograms]
-    return f" (a load of {' or '.join(dict.fromkeys(known))} holds it everywhere)" if known else ""
-
-
 def _frost(plan: Plan, shown: Shown) -> str:
     """Depth of the frost that was verified, beside the state; empty in any other state."""
     ground = plan.settings.ground
@@ -350,7 +285,7 @@ def _in_state(plan: Plan, line: dict[str, Any], shown: Shown) -> str:
 
 def _how_sure(plan: Plan, shown: Shown) -> str:
     if plan.doubt is not None:
-        return shown.sentence(plan.doubt.sentence)
+        return f"{shown.sentence(plan.doubt.sentence)}{_outside(plan, shown)}"
     opinions = plan.second_opinions
     if opinions is not None:
         here = opinions[opinions["setup"] == plan.ranking.shown]
@@ -363,6 +298,21 @@ def _how_sure(plan: Plan, shown: Shown) -> str:
             )
     return (
         "Not computed in this run. Most figures of the aids and the soil are planning assumptions."
+    )
+
+
+def _outside(plan: Plan, shown: Shown) -> str:
+    """How far the shown setup's figures lie outside what the relations are stated for."""
+    if plan.outside_range is None:
+        return ""
+    own = plan.outside_range[plan.outside_range["setup"] == plan.ranking.shown]
+    own = own.sort_values("metres", ascending=False, kind="stable")
+    if not len(own):
+        return ""
+    sides = dict.fromkeys(str(side) for side in own["side"])
+    return (
+        f" Traction is computed outside the stated range of a relation on up to "
+        f"{shown.length(own['metres'].iloc[0])} ({listed(list(sides), _MOST_SIDES)})."
     )
 
 

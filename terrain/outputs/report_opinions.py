@@ -38,7 +38,7 @@ def second_opinion_blocks(plan: Plan, shown: Shown) -> list[Block]:
         ("Where stability data must be looked up", "stability_checks", plan.stability_checks, ()),
         ("Footprints", "footprints", plan.footprints, ()),
         ("What each aid changes", "effects_used", plan.effects_used, _EFFECTS),
-        ("Relations used outside their published range", "outside_range", plan.outside_range, ()),
+        ("Relations used outside their stated range", "outside_range", plan.outside_range, ()),
     ):
         kept, words = _of_shown(plan, frame)
         by = "aid" if name == "effects_used" else "setup"

@@ -107,13 +107,13 @@ def _setup_row(plan: Plan, line: dict[str, Any], *cells: str, note: str = "") ->
 
 
 def _outside(lines: list[dict[str, Any]], shown: Shown) -> list[Block]:
-    """Say once on how much ground relations are used outside their published ranges."""
+    """Say once on how much ground relations are used outside their stated ranges."""
     metres = [line["extrapolated_m"] for line in lines if line["extrapolated_m"] > 0]
     if not metres:
         return []
     low, high = min(metres), max(metres)
     span = shown.length(low) if high - low < 1 else f"{shown.length(low)} to {shown.length(high)}"
-    words = f"By setup, a relation is used outside its published range on {span}."
+    words = f"By setup, the mobility number is used outside its stated range on {span}."
     return [Paragraph(words, style="note")]
 
 

@@ -20,6 +20,7 @@ __all__ = [
     "code_list",
     "count",
     "grouped",
+    "listed",
     "outcome_mark",
     "percent_words",
     "slope_words",
@@ -179,6 +180,12 @@ def percent_words(share: float | None) -> str:
 def count(number: int, one: str, many: str | None = None) -> str:
     """Return ``1 trail`` or ``3 trails``; ``many`` defaults to ``one`` with an s."""
     return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def listed(parts: Sequence[str], most: int, more: str = "more") -> str:
+    """Join ``parts`` with semicolons; of the rest only the number is told."""
+    rest = len(parts) - most
+    return "; ".join([*parts[:most], *([f"{rest} {more}"] if rest > 0 else [])])
 
 
 def code_list(codes: Sequence[str] | str | None) -> tuple[str, ...]:

@@ -86,7 +86,10 @@ def describe(setup: Setup, machine: Machine) -> str:
         return "no traction aid on any wheel"
     front, rear = (axle_name(group) for group in machine.groups)
     if setup.front == setup.rear and setup.front.left == setup.front.right:
-        return f"{_aids_in_words(setup.front.left)} on the {front} and on the {rear}"
+        kinds = {group.kind for group in machine.groups}
+        both = {"bogie": "both bogies", "single": "both axles"}
+        where = both[kinds.pop()] if len(kinds) == 1 else f"the {front} and on the {rear}"
+        return f"{_aids_in_words(setup.front.left)} on {where}"
     parts = []
     for mount, where in zip(setup.mounts, (front, rear), strict=True):
         if mount.left == mount.right:

@@ -12,6 +12,7 @@ from terrain.decision.stability_checks import (
     stability_checks,
     tip_places,
     tip_sentences,
+    tip_warning,
 )
 from terrain.mechanics.loads import axle_loads_kn, drag_pull_kn
 from terrain.mechanics.stability import longitudinal_tip_slopes
@@ -119,6 +120,7 @@ def test_metres_over_check_and_tipping_slopes_with_the_worst_place():
     made = stability_checks(table, [item])
     assert found.check_m >= made["reached_m"].max()
     stop, ask = tip_sentences(found)
+    assert tip_warning(found).startswith(f"Stop and ask: on {found.tip_m:.0f} m (")
     assert stop.startswith("Stop and ask: on 5 m (B) the slope reaches")
     assert "worst B at 12 m, loaded, across the slope: 68 % against 65 %" in stop
     assert "competent person" in stop
@@ -131,6 +133,7 @@ def test_no_sentence_where_no_check_slope_is_reached_and_none_gives_leave():
     assert (gentle.check_m, gentle.tip_m) == (0.0, 0.0)
     assert gentle.trail == "T1"
     assert tip_sentences(gentle) == ()
+    assert tip_warning(gentle) == ""
     blind = tip_places(stations(grade=np.array([np.nan])), carried(BARE_SETUP, forwarder()))
     assert blind.unknown_m == 5.0
     assert tip_sentences(blind) == ()

@@ -40,7 +40,7 @@ def test_words():
     )
     assert describe(Setup("bare", (BARE, BARE)), FOUR) == "no traction aid on any wheel"
     alike = Setup("x", (Mount.both_sides(CHAINS), Mount.both_sides(CHAINS)))
-    assert describe(alike, EIGHT) == "ring chains on the front bogie and on the rear bogie"
+    assert describe(alike, EIGHT) == "ring chains on both bogies"
     lopsided = Setup("x", (Mount((CHAINS,), ()), BARE))
     assert "ring chains left and nothing right on the front single axle" in describe(lopsided, FOUR)
 
