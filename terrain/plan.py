@@ -39,6 +39,7 @@ from terrain.decision.stability_checks import stability_checks, tip_places, tip_
 from terrain.decision.statuses import not_assessed_sentences, status_rows
 from terrain.decision.strength import strength_of_polygons
 from terrain.decision.summaries import trail_table
+from terrain.decision.trail_loads import trail_loads
 from terrain.decision.weights import weights
 from terrain.decision.wet_statuses import wet_sentences, wet_status_rows
 from terrain.decision.wet_summaries import trail_wetness, wet_ground_of
@@ -232,6 +233,7 @@ def make_plan(
         doubt=doubt,
         seasons=seasons(along, found, settings),
         trail_states=trail_states(block.trails, along, found, settings, wet_ground.water_runs),
+        trail_loads=trail_loads(stations, along.network, along.routes, shown, settings),
         weights=weights(ranking.setups),
         machines=compare_machines(block, along, block.other_machines),
         ratings=rating_checks(stations, items, settings),

@@ -115,6 +115,8 @@ def doubt_about(
     setups = assessment.evaluation.setups
     by_setup = _block_table(block, setups, meets)
     leaders = _leaders(assessment, meets[:, chosen])
+    if (block.room_m[:, chosen] < 0).all():
+        leaders["chance"] = np.nan
     here = by_setup[by_setup["state"] == chosen_state].set_index("setup")["chance"]
     shown = assessment.ranking.shown
     lightest = _lightest_open(assessment, here)
@@ -131,6 +133,7 @@ def doubt_about(
         chance={str(name): float(share) for name, share in here.items()},
         sources=found,
         draws=doubt.draws,
+        few_m=block.few_m,
     )
     return Doubt(
         draws=doubt.draws,

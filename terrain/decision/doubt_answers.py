@@ -1,7 +1,8 @@
 """The verdict of every draw: which setups meet the need, by the rule of the verdict itself.
 
-The rule is that of :func:`terrain.decision.ranking.measure_setups`: a setup meets the need where no
-metre is short that another listed setup passes, and where the metres that none passes are few.
+The rule is that of :func:`terrain.decision.ranking.measure_setups` and ``carry_over``: a setup
+meets the need where no metre is short that another listed setup passes, where the metres that none
+passes are few, and where the same holds in every drier state.
 """
 
 from __future__ import annotations
@@ -24,6 +25,7 @@ from terrain.decision.critical_strength import (
 from terrain.decision.doubt_draws import LEAST_CONE_INDEX_KPA, Varied, World, drawn_cone_index_kpa
 from terrain.decision.results import Evaluation
 from terrain.models.settings import Settings
+from terrain.models.soil import drier_states
 from terrain.stations.network import Network
 from terrain.stations.routes import Routes, edges_to_landing
 from terrain.stations.traffic import edge_of
@@ -82,6 +84,8 @@ class DrawnBlock:
         Where the verdict knows the setup's reserve.
     kinds : tuple of Kinds
         By state.
+    few_m : float
+        Metres that may stay short under every setup at most.
     room_m : ndarray, shape (n_setup, n_state)
         Metres that may stay short under every setup: what the few that may stay open leave beside
         those that are not assessed. Negative where nobody can tell.
@@ -101,6 +105,7 @@ class DrawnBlock:
     cross: Floats
     assessed: Flags
     kinds: tuple[Kinds, ...]
+    few_m: float
     room_m: Floats
     own: Floats | None
     grid: CriticalGrid | None
@@ -135,6 +140,11 @@ class DrawnBlock:
         corners = self.grid.corners(*slopes, loads.shape[1])
         for k in range(len(self.items)):
             yield self.grid.inverse(k, corners, loads[k])
+
+    def drier(self, state: int) -> list[int]:
+        """Numbers of the states drier than ``state``, in which a setup must not fall short."""
+        names = drier_states(self.states[state])
+        return [number for number, name in enumerate(self.states) if name in names]
 
     def portions(self, draws: int, cases: int) -> Iterator[slice]:
         """Cut the draws into parts that fit into memory."""
@@ -227,6 +237,7 @@ def drawn_block(
         cross=cross[rows],
         assessed=assessed[:, rows],
         kinds=tuple(_kinds(varied.polygon_of[rows], f[:, rows]) for f in figures),
+        few_m=float(settings.decision.measures_share_max * length.sum()),
         room_m=_room(assessed, length, settings.decision.measures_share_max),
         own=None if own is None else own[rows].T,
         grid=grid,
@@ -322,13 +333,17 @@ def met_on_block(
         short = block.short(world, part, cases)
         unsolved = short.all(axis=0)
         unsolved_m = unsolved @ block.length_m
+        falls = np.zeros((len(block.items), *unsolved_m.shape), dtype=bool)
         for k, of_setup in enumerate(short):
             solvable = (of_setup & ~unsolved).any(axis=-1)
+            falls[k] = solvable | (unsolved_m > block.few_m)
             meets[k, :, part] = ~solvable & (unsolved_m <= block.room_m[k][:, None])
             shut = np.logical_or.reduceat(of_setup[chosen][:, order], starts, axis=1)
             times = shut.astype(np.float32)  # a product of floats is fast, one of flags is not
             passed[:, k] -= (times @ own > 0).sum(axis=0)
             with_way[:, k] -= (times @ way > 0).sum(axis=0)
+        for state in range(len(block.states)):
+            meets[:, state, part] &= ~falls[:, block.drier(state)].any(axis=1)
     return meets, passed, with_way
 
 

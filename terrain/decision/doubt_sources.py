@@ -108,7 +108,7 @@ def sources_of_doubt(
         return {}
 
     def met(made: _Parts) -> NDArray[np.bool_]:
-        return _met_by_parts(made, block.room_m[:, state])
+        return _met_by_parts(made, block.room_m[:, state], block.few_m)
 
     one, two, one_alike, two_alike = worlds
     first, first_other_soil, first_alike = _parts_of_block(
@@ -159,11 +159,11 @@ def sources_of_doubt(
 
 @dataclass(frozen=True, slots=True)
 class _Parts:
-    """The rule's two terms, polygon by polygon, in one state.
+    """The rule's two terms, polygon by polygon, in one state and the drier ones before it.
 
-    ``polygons`` are the numbers of those that any draw can put short. ``solvable`` (n_setup,
-    n_draw, n_polygon): short where another setup passes. ``unsolved_m`` (n_draw, n_polygon):
-    metres that no setup passes.
+    ``polygons`` are the numbers of those that any draw can put short. ``solvable`` (n_state,
+    n_setup, n_draw, n_polygon): short where another setup passes. ``unsolved_m`` (n_state, n_draw,
+    n_polygon): metres that no setup passes. The state that is asked about stands last.
     """
 
     polygons: NDArray[np.int64]
@@ -181,12 +181,13 @@ class _Parts:
 def _parts_of_block(
     block: DrawnBlock, world: World, state: int, soils: Sequence[Floats]
 ) -> list[_Parts]:
-    """Sum up by soil polygon in one state: slopes and loads of ``world``, with each of the soils.
+    """Sum up by soil polygon up to one state: slopes and loads of ``world``, with each soil.
 
     ``soils`` are standard normals, (n_polygon, n_draw) each.
     """
     order, starts = grouped(block.polygon_of)
-    cases = [(soil, state) for soil in soils]
+    chain = [*block.drier(state), state]
+    cases = [(soil, number) for soil in soils for number in chain]
     size = (len(cases), world.draws, len(starts))
     solvable = np.zeros((size[0], len(block.items), *size[1:]), dtype=bool)
     unsolved_m = np.zeros(size)
@@ -198,13 +199,19 @@ def _parts_of_block(
         for k, of_setup in enumerate(short):
             solvable[:, k, part] = np.logical_or.reduceat(of_setup & ~unsolved, starts, axis=-1)
     polygons = block.polygon_of[order][starts]
-    return [_Parts(polygons, *both) for both in zip(solvable, unsolved_m, strict=True)]
+    by_soil = [
+        values.reshape(len(soils), len(chain), *values.shape[1:])
+        for values in (solvable, unsolved_m)
+    ]
+    return [_Parts(polygons, *both) for both in zip(*by_soil, strict=True)]
 
 
-def _met_by_parts(parts: _Parts, room_m: Floats) -> Flags:
+def _met_by_parts(parts: _Parts, room_m: Floats, few_m: float) -> Flags:
     """The rule on the sum of the parts, (n_setup, n_draw)."""
-    few = parts.unsolved_m.sum(axis=-1) <= room_m[:, None]
-    return ~parts.solvable.any(axis=-1) & few
+    solvable = np.asarray(parts.solvable.any(axis=-1), dtype=bool)
+    unsolved_m = parts.unsolved_m.sum(axis=-1)
+    falls = solvable[:-1] | (unsolved_m[:-1, None] > few_m)
+    return ~solvable[-1] & (unsolved_m[-1] <= room_m[:, None]) & ~falls.any(axis=0)
 
 
 def _other_sources(block: DrawnBlock) -> list[tuple[str, str, tuple[str, ...]]]:

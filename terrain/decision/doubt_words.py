@@ -37,13 +37,15 @@ _LIKELY = 0.5
 class SetupWords:
     """What can be said about each setup in the chosen state: ``names`` are its words.
 
-    ``chance`` (share of the ``draws``) by setup; ``sources`` only of setups that are in doubt.
+    ``chance`` (share of the ``draws``) by setup; ``sources`` only of setups that are in doubt;
+    ``few_m`` metres may stay short under every setup.
     """
 
     names: Mapping[str, str]
     chance: Mapping[str, float]
     sources: Mapping[str, pd.DataFrame]
     draws: int
+    few_m: float
 
     def how_often(self, setup: str) -> str:
         """How often the setup meets the need, and what the doubt about it comes from."""
@@ -85,10 +87,10 @@ def doubt_sentence(
         metres of the trail, or of that way, are not assessed).
     """
     if np.isnan(words.chance[shown]):
-        return "Nothing could be assessed, so nothing can be said about how sure the answer is."
+        return "Too much is not assessed to say how sure the answer is."
     found = [
         words.how_often(shown),
-        "Metres that no setup passes are left aside in this.",
+        f"Up to {words.few_m:.0f} m that no setup passes are left aside in this.",
         *_doubtful_trails(trails[trails["setup"] == shown]),
     ]
     first = leaders.set_index("setup")["chance"].to_dict()

@@ -31,12 +31,23 @@ OUTCOMES = ("suits", "suits with measures", CANNOT_TELL, FALLS_SHORT)
 could not be assessed is little. *Cannot tell*: nothing known speaks against it, but too much is not
 known."""
 
-MEASURES = ("short_m", "over_bearing_m", "added_mass_kg", "payload_lost_kg", "work_ratio")
+MEASURES = (
+    "short_m",
+    "over_bearing_m",
+    "not_assessed_m",
+    "added_mass_kg",
+    "payload_lost_kg",
+    "work_ratio",
+)
 """The measures of dominance; smaller is better in each. Work below that of bare wheels counts as 1.
 
 By motion resistance alone an aid can ask for less work than bare wheels. That is not credited:
 tracks and chains are named as a probable cause of more fuel (Nordfjell et al. 2003, abstract).
 """
+
+
+_TOLD_KG = 50.0
+"""Payload lost below this reads as 0.0 t and is not told."""
 
 
 def measure_setups(
@@ -61,31 +72,36 @@ def measure_setups(
     -----
     A metre is hopeless only where every setup is known to fall short on it. One on which a setup
     was not assessed counts in its ``not_assessed_m``, is neither passed nor short, yet weighs in
-    the scores as if it were short and over, so that what is not known never improves them.
+    the scores as if it were short, or over where the pressure is not known, so that what is not
+    known never improves them. A setup that was assessed nowhere has no short metres, not 0.
     """
     length = stations["length_m"].to_numpy(dtype=float)
     total = length.sum()
     reserve, ratio = evaluation.reserve, evaluation.pressure_ratio
     known = np.isfinite(reserve)
     short: NDArray[np.bool_] = known & (reserve < 0)
-    over: NDArray[np.bool_] = known & (ratio > 1)
+    over: NDArray[np.bool_] = ratio > 1  # pressure is known without a grip figure
+    blank = ~known.any(axis=0)
     unsolved = np.asarray(short.all(axis=1), dtype=bool)
 
     def metres(mask: NDArray[np.bool_]) -> NDArray[np.float64]:
         return length @ mask
 
+    def known_metres(mask: NDArray[np.bool_]) -> NDArray[np.float64]:
+        return np.where(blank, np.nan, metres(known & mask))
+
     table = pd.DataFrame(index=pd.Index(evaluation.setups, name="setup"))
-    table["short_loaded_m"] = metres(known & (evaluation.reserve_loaded < 0))
-    table["short_empty_m"] = metres(known & (evaluation.reserve_empty < 0))
-    table["short_m"] = metres(short)
+    table["short_loaded_m"] = known_metres(evaluation.reserve_loaded < 0)
+    table["short_empty_m"] = known_metres(evaluation.reserve_empty < 0)
+    table["short_m"] = known_metres(short)
     table["unsolved_m"] = length @ unsolved
     table["over_bearing_m"] = metres(over)
     table["not_assessed_m"] = metres(~known)
-    table["extrapolated_m"] = metres(evaluation.extrapolated & known)
+    table["extrapolated_m"] = known_metres(evaluation.extrapolated)
     table = table.join(_worst(evaluation, stations))
     if known.any():
         table["traction_score"] = metres(short | ~known) / total
-        table["pressure_score"] = metres(over | ~known | np.isnan(ratio)) / total
+        table["pressure_score"] = metres(over | np.isnan(ratio)) / total
         w = decision.traction_weight
         table["score"] = w * table["traction_score"] + (1 - w) * table["pressure_score"]
     else:
@@ -94,7 +110,7 @@ def measure_setups(
     open_m = table["unsolved_m"] + table["not_assessed_m"]
     table["outcome"] = np.select(
         [
-            ~known.any(axis=0),
+            blank,
             (metres(short & ~unsolved[:, None]) > 0) | (table["unsolved_m"] > few),
             open_m > few,
             open_m > 0,
@@ -157,8 +173,9 @@ def _worst(evaluation: Evaluation, stations: pd.DataFrame) -> pd.DataFrame:
 def dominated_by(table: pd.DataFrame) -> pd.Series:
     """Name for each setup one that is at least as good in every measure and better in one.
 
-    Only setups of the same standing are compared. Of several, the one that none dominates and that
-    stands first in the table is named; None where there is none.
+    Only setups of the same standing are compared, and none that was assessed nowhere. Of several,
+    the one that none dominates and that stands first in the table is named; None where there is
+    none.
     """
     measures = table[list(MEASURES)].assign(work_ratio=_credited_work(table))
     values = measures.fillna(np.inf).to_numpy(dtype=float)
@@ -166,6 +183,8 @@ def dominated_by(table: pd.DataFrame) -> pd.Series:
     no_worse = (values[:, None, :] <= values[None, :, :]).all(axis=2)
     better = (values[:, None, :] < values[None, :, :]).any(axis=2)
     beats = no_worse & better & (standing[:, None] == standing[None, :])
+    assessed = table["short_m"].notna().to_numpy()
+    beats &= assessed[:, None] & assessed[None, :]
     leader = ~beats.any(axis=0)
     names = table["setup"].to_numpy()
     result = []
@@ -211,6 +230,7 @@ def rank_setups(
     before it. The candidate is the first usual one that suits.
     """
     table = facts.join(measures).reset_index()
+    table["work_ratio"] = table["work_ratio"].where(table["worst_reserve"].notna())
     table["dominated_by"] = dominated_by(table)
     ask = table["standing"] != Standing.USUAL.words
     tier = table["outcome"].map({word: i for i, word in enumerate(OUTCOMES)})
@@ -232,7 +252,8 @@ def rank_setups(
     usual = table[table["standing"] == Standing.USUAL.words]
     fit = usual[~usual["outcome"].isin([CANNOT_TELL, FALLS_SHORT])]
     candidate = str(fit["setup"].iloc[0]) if len(fit) else None
-    table["verdict"] = [_verdict(row, candidate) for row in table.to_dict("records")]
+    heaviest = float(table["added_mass_kg"][table["setup"] == candidate].sum())
+    table["verdict"] = [_verdict(row, candidate, heaviest) for row in table.to_dict("records")]
     shown = candidate or str(table["setup"].iloc[0])
     return Ranking(
         setups=table[list(columns_of("setups"))],
@@ -243,18 +264,21 @@ def rank_setups(
     )
 
 
-def _verdict(row: dict, candidate: str | None) -> str:
+def _verdict(row: dict, candidate: str | None, candidate_kg: float) -> str:
     """One or two sentences for one setup."""
     outcome, usual = row["outcome"], row["standing"] == Standing.USUAL.words
+    heavier = usual and candidate is not None and row["added_mass_kg"] > candidate_kg
     if row["setup"] == candidate:
         start = "Candidate for the manufacturer's approval: the lightest usual setup that "
         start += "meets the traction need"
+    elif np.isnan(row["worst_reserve"]):
+        start = "Cannot tell: its traction was assessed nowhere"
     elif outcome == CANNOT_TELL:
-        start = "Meets the traction need where it could be assessed"
+        start = "Cannot tell: meets the traction need where it could be assessed"
     elif outcome == FALLS_SHORT:
         start = "Falls short"
     else:
-        start = "Meets the traction need" + (", heavier than the candidate" if usual else "")
+        start = "Meets the traction need" + (", heavier than the candidate" if heavier else "")
     if not usual:
         start = f"Ask the manufacturer first; {start[0].lower()}{start[1:]}"
     if isinstance(row["drier_state"], str):
@@ -276,7 +300,7 @@ def _verdict(row: dict, candidate: str | None) -> str:
         more.append(f"not assessed on {row['not_assessed_m']:.0f} m")
     if row["over_bearing_m"] > 0:
         more.append(f"over the soil's bearing capacity on {row['over_bearing_m']:.0f} m")
-    if row["payload_lost_kg"] > 0.5:
+    if row["payload_lost_kg"] >= _TOLD_KG:
         more.append(f"{row['payload_lost_kg'] / 1000:.1f} t of payload lost to the rated masses")
     text = start + "."
     if more:
@@ -334,10 +358,11 @@ def _no_candidate(table: pd.DataFrame, total_m: float, state: str) -> str:
             if len(bare) and bare["short_m"].iloc[0] > 0:
                 text += f" Bare wheels fall short on {bare['short_m'].iloc[0]:.0f} m."
             return text
-        return (
-            f"{told}, so no setup is named. Where it could be assessed {best['description']} would "
-            "do."
-        )
+        text = f"{told}, so no setup is named. Where it could be assessed {best['description']} "
+        text += "would do"
+        if best["unsolved_m"] > 0:
+            text += f", but for {best['unsolved_m']:.0f} m that no listed setup passes"
+        return f"{text}."
     drier = "" if state == "dry" else "a drier or frozen state, "
     return (
         f"No usual setup meets the traction need on all trails. Nearest is "

@@ -144,8 +144,8 @@ class Plan:
     The rest is None, or empty, only in a plan that was made without it. ``evaluations`` holds the
     dense answers of all five moisture states; that of the chosen state is ``evaluation``. The
     tables have the columns of the registry: ``bottlenecks`` (with the line of each stretch),
-    ``stretch_setups``, ``seasons``, ``trail_states``, ``remedies``, ``reroutes`` (with their
-    lines), ``drop_it``, ``weights``, ``machines``, ``ratings``, ``rating_places``,
+    ``stretch_setups``, ``seasons``, ``trail_states``, ``trail_loads``, ``remedies``, ``reroutes``
+    (with their lines), ``drop_it``, ``weights``, ``machines``, ``ratings``, ``rating_places``,
     ``stability_checks``, ``footprints``, ``effects_used``, ``outside_range``. ``emergency`` is the
     meeting point of the block file, ``shown_setup`` the shown setup with its aids, ``tip_places``
     where it comes near to tipping.
@@ -182,6 +182,7 @@ class Plan:
     stretch_setups: pd.DataFrame | None = None
     seasons: pd.DataFrame | None = None
     trail_states: pd.DataFrame | None = None
+    trail_loads: pd.DataFrame | None = None
     remedies: pd.DataFrame | None = None
     reroutes: gpd.GeoDataFrame | None = None
     drop_it: pd.DataFrame | None = None

@@ -184,12 +184,14 @@ def _two_relations(
     group: Mounted, wheel_kn: Floats, cone_index: Floats, slip: float
 ) -> tuple[Floats, Floats]:
     tyre = group.group.tyre
-    ratio = contact.deflection_ratio(wheel_kn, group.inflation_kpa, tyre.section_height_m)
+    own_factor = group.aid.rut_factor if group.aid else None
+    # a factor of the user's own is over bare wheels as they are set; else bands ask for more air
+    inflation = group.inflation_kpa if own_factor is None else tyre.inflation_kpa
+    ratio = contact.deflection_ratio(wheel_kn, inflation, tyre.section_height_m)
     ratio = np.clip(ratio, *_DEFLECTIONS)
     arguments = (cone_index, tyre.width_m, tyre.diameter_m, wheel_kn, ratio)
     turnage = traction_checks.turnage_number(*arguments)
     other = rutting.willoughby_turnage_number(*arguments, slip)
-    own_factor = group.aid.rut_factor if group.aid else None
     tracked = group.aid is not None and group.aid.kind in ("wheel track", "band track")
     if tracked and own_factor is None:
         gain = (1 / group.bare_area_m2, 1 / group.area_m2)

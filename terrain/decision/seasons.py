@@ -92,7 +92,7 @@ def trail_states(
     the landing. Where it would be, yet water without a mapped crossing lies on that way, nobody
     knows: there may be a culvert, or none. Order: what passes only in dry ground comes first,
     because dry days are few; what passes in wet ground is kept for wet days. Then come the trails
-    whose crossing is not known, and last those that pass in no thawed state.
+    of which it is not known, and last those that pass in no thawed state.
     """
     column = assessment.evaluation.column(assessment.ranking.shown)
     own: dict[str, NDArray[np.int64]] = {}
@@ -119,6 +119,8 @@ def trail_states(
     number = np.array(
         [len(THAWED_STATES) + 1 if s is None else THAWED_STATES.index(s) for s in with_way]
     )
+    unknown = whole[THAWED_STATES[0]] == _UNKNOWN
+    number[unknown] = len(THAWED_STATES)
     number[meets_water] = np.maximum(number[meets_water], len(THAWED_STATES))
     present = np.unique(number)
     table["order"] = np.searchsorted(present, number) + 1
@@ -127,7 +129,8 @@ def trail_states(
     told = zip(with_way, by_itself, table["usable_frozen"], strict=True)
     places = water.apply(lambda row: ", ".join(row.dropna()), axis=1)
     table["advice"] = [
-        _water_advice(where) + _advice(*words) for where, words in zip(places, told, strict=True)
+        _water_advice(where) + (_NOT_KNOWN if blind else _advice(*words))
+        for where, blind, words in zip(places, unknown, told, strict=True)
     ]
     return table[list(columns_of("trail_states"))]
 
@@ -172,6 +175,9 @@ def _wettest(found: dict[str, NDArray[np.int64]]) -> list[str | None]:
     open_ = np.stack([found[state] == _OPEN for state in THAWED_STATES])
     reached = np.logical_and.accumulate(open_, axis=0).sum(axis=0)
     return [None if n == 0 else THAWED_STATES[n - 1] for n in reached]
+
+
+_NOT_KNOWN = "not known: a part of it, or of its way, is not assessed; walk it first"
 
 
 def _water_advice(places: str) -> str:

@@ -10,19 +10,23 @@ from terrain.decision.rating_places import ANY_RATING
 from terrain.decision.ratings import over_rating
 from terrain.decision.results import Plan
 from terrain.known import largest, smallest
-from terrain.outputs.brief_shut import AT_CROSSING, OPEN, stretch_places
 from terrain.outputs.brief_words import Figures
 from terrain.outputs.catalogue import mark
+from terrain.outputs.page_parts import rows_of
 
 __all__ = [
     "BALANCED",
     "FREE",
+    "NO_LOAD",
     "exceeded_ratings",
     "load_lines",
     "rated_trails",
     "stretches_over_rating",
     "trail_loads",
 ]
+
+NO_LOAD = "\N{EN DASH}"
+"""Written for a trail on which no load holds."""
 
 BALANCED, FREE = "balanced", "free"
 """A rating is exceeded whatever the bogies do, or only if they pivot freely."""
@@ -48,7 +52,7 @@ def load_lines(plan: Plan, payload_kg: float, lost_kg: float, figures: Figures) 
             line = say("Load: {mass} at most, as the ratings allow on the level.", mass=mass)
         else:
             line = say("Load: {mass} at most, the full load on the level.", mass=mass)
-        if trail_loads(plan):
+        if trail_loads(plan, figures):
             line += " " + say("Less where the trails table has a load.")
         lines.append(line)
     over = _over_ratings(plan, figures)
@@ -129,30 +133,24 @@ def exceeded_ratings(plan: Plan, figures: Figures) -> str:
     return ""
 
 
-def trail_loads(plan: Plan) -> dict[str, float]:
-    """Largest load in kg that every soft spot of a trail bears, where that is less than the full.
+def trail_loads(plan: Plan, figures: Figures) -> dict[str, str]:
+    """What to load on the trails that do not bear the full load, with their way to the landing.
 
-    Only spots that are driven, and that a smaller load solves. Other trails are not in it.
+    A mass, rounded down, with ``?`` where a part of the way is not known; :data:`NO_LOAD` where
+    none holds.
     """
-    if plan.remedies is None or plan.bottlenecks is None:
+    table = plan.trail_loads
+    if table is None:
         return {}
-    table = plan.remedies
-    own = table[
-        (table["setup"] == plan.ranking.shown)
-        & (table["remedy"] == "smaller payload")
-        & (table["solves"] == "yes")
-        & (table["payload_kg"] > 0)
-    ]
-    loads = dict(zip(own["stretch"].astype(str), own["payload_kg"].astype(float), strict=True))
-    found: dict[str, float] = {}
-    for stretch, trail, place in zip(
-        plan.bottlenecks["stretch"].astype(str),
-        plan.bottlenecks["trail"].astype(str),
-        stretch_places(plan),
-        strict=True,
-    ):
-        if place in (OPEN, AT_CROSSING) and stretch in loads:
-            found[trail] = min(loads[stretch], found.get(trail, np.inf))
+    found = {}
+    for row in rows_of(table):
+        blind = " ?" if row["unknown_m"] > 0 else ""
+        if np.isnan(row["load_kg"]):
+            found[str(row["trail"])] = NO_LOAD + blind
+        elif row["load_kg"] < row["full_kg"]:
+            found[str(row["trail"])] = figures.at_most_short(row["load_kg"]) + blind
+        elif blind:
+            found[str(row["trail"])] = blind.strip()
     return found
 
 

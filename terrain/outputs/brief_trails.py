@@ -49,7 +49,7 @@ def trails_section(plan: Plan, figures: Figures) -> dict[str, Any]:
         key=lambda k: (names[k] in closed, order[k] is None, order[k] or 0, k),
     )
     rated = rated_trails(plan)
-    loads = {name: mass for name, mass in trail_loads(plan).items() if name not in closed}
+    loads = {k: text for k, text in trail_loads(plan, figures).items() if k not in closed}
     rows = []
     for place in places[:MOST_TRAILS]:
         row, name = trails.iloc[place], names[place]
@@ -66,7 +66,7 @@ def trails_section(plan: Plan, figures: Figures) -> dict[str, Any]:
                 "landing": short_name(landing.get(name, _UNKNOWN), 9) if landing else "",
                 **_slopes(row, figures),
                 "until": until,
-                "load": figures.at_most_short(loads[name]) if name in loads else "",
+                "load": loads.get(name, ""),
                 "mark": _CLOSED
                 if name in closed
                 else (_WEAK if name in weak else "") + _OVER.get(rated.get(name, ""), ""),
@@ -88,8 +88,8 @@ def trails_section(plan: Plan, figures: Figures) -> dict[str, Any]:
     if loads:
         notes.append(
             say(
-                "Load: at most this, for the soft spots of that trail; of the trails on a way the "
-                "smallest holds. Empty: no smaller one was worked out."
+                "Load: the most that the trail and its way to the landing bear in the computation. "
+                "No figure: the full load. \N{EN DASH} none holds: ask."
             )
         )
     open_rated = {rated[name] for name in rated if name not in closed}

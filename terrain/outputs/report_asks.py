@@ -74,8 +74,7 @@ def _ratings(plan: Plan, shown: Shown) -> str:
     over = own[(own["over_m"] > 0) | (own["level_share"] > 1)]
     over = over.sort_values(["over_balanced_m", "over_m"], ascending=False, kind="stable")
     lines = [
-        f"{line['rating']}, {line['state']}: {_level(line, shown)}up to "
-        f"{shown.percent(line['largest_share'])} on slopes, {_over(line, shown)}"
+        f"{line['rating']}, {line['state']}: {_level(line, shown)}{_over(line, shown)}"
         f"{_holding(line, shown)}"
         for line in rows_of(over)
     ]
@@ -104,14 +103,18 @@ def _level(line: dict[str, Any], shown: Shown) -> str:
 
 
 def _over(line: dict[str, Any], shown: Shown) -> str:
-    """How far along a rating is exceeded; for tyres of a bogie in both cases."""
+    """How far and how much a rating is exceeded; for tyres of a bogie in both cases."""
+    least = "at least " if set_too_soft(str(line["answer"])) else ""
+    most = f"up to {least}{shown.percent(line['largest_share'])}"
     if line["over_m"] == line["over_balanced_m"]:
-        return f"over it on {shown.length(line['over_m'])}"
+        return f"over it on {shown.length(line['over_m'])} of slopes, {most}"
+    free = f"on {shown.length(line['over_m'])} if the bogie pivots freely, {most}"
     if line["over_balanced_m"] == 0:
-        return f"over it on {shown.length(line['over_m'])}, only if the bogie pivots freely"
+        return f"over it {free}"
+    balanced = f"up to {least}{shown.percent(line['balanced_share'])}"
     return (
-        f"over it on {shown.length(line['over_balanced_m'])} with balanced bogies, on "
-        f"{shown.length(line['over_m'])} if the bogie pivots freely"
+        f"over it on {shown.length(line['over_balanced_m'])} of slopes with balanced bogies, "
+        f"{balanced}; {free}"
     )
 
 

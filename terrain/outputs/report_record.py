@@ -12,9 +12,9 @@ from terrain.outputs.page_parts import rows_of, without_geometry
 __all__ = ["decision_record"]
 
 _TABLES = (
-    "bottlenecks", "stretch_setups", "seasons", "trail_states", "remedies", "reroutes", "drop_it",
-    "weights", "machines", "ratings", "rating_places", "stability_checks", "footprints",
-    "effects_used", "outside_range", "second_opinions",
+    "bottlenecks", "stretch_setups", "seasons", "trail_states", "trail_loads", "remedies",
+    "reroutes", "drop_it", "weights", "machines", "ratings", "rating_places", "stability_checks",
+    "footprints", "effects_used", "outside_range", "second_opinions",
 )  # fmt: skip
 
 

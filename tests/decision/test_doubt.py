@@ -14,7 +14,7 @@ from terrain.decision.doubt import doubt_about
 from terrain.decision.doubt_answers import TrailPieces
 from terrain.decision.doubt_draws import drawn_cone_index_kpa, make_world, varied_along
 from terrain.decision.evaluation import evaluate, setup_facts
-from terrain.decision.ranking import measure_setups, rank_setups
+from terrain.decision.ranking import carry_over, measure_setups, rank_setups
 from terrain.models.settings import DecisionSettings, DoubtSettings, GroundSettings, Settings
 from tests.bench.bench_doubt import assessment_of
 from tests.builders import forwarder, stations
@@ -126,33 +126,44 @@ def mixed_block(seed=0, n=40):
     }
 
 
-def test_every_draw_is_judged_as_the_verdict_is():
-    """Put drawn strengths through evaluate, measure_setups and rank_setups, draw by draw."""
+@pytest.mark.parametrize("state", ["moist", "wet"])
+def test_every_draw_is_judged_as_the_verdict_is(state):
+    """Put drawn strengths through evaluate, measure_setups, carry_over and rank_setups."""
     table, states = mixed_block()
-    settings = Settings(doubt=DoubtSettings(draws=60, seed=4))
-    chosen = in_state(table, states["moist"])
+    settings = Settings(
+        doubt=DoubtSettings(draws=60, seed=4),
+        ground=GroundSettings(state=state),
+        decision=DecisionSettings(measures_share_max=0.5 if state == "wet" else 0.05),
+    )
+    chosen = in_state(table, states[state])
     found = assessment_of(chosen, states, settings, forwarder(), 8)
     doubt = doubt_about(chosen, states, found, settings, 1.0)
     varied = varied_along(chosen, settings.doubt, 1.0, 5.0)
     world = make_world(varied, 60, 4)
-    meets, candidates = np.zeros(8), []
+    meets, alone, candidates = np.zeros(8), np.zeros(8), []
     for d in range(60):
-        figures = (states["moist"][f"cone_index_{end}kpa"] for end in ("low_", "", "high_"))
-        cone = drawn_cone_index_kpa(*figures, world.soil[varied.polygon_of, d])
-        evaluation, work = evaluate(chosen.assign(cone_index_kpa=cone), found.items, settings)
-        measures = measure_setups(evaluation, chosen, settings.decision)
+        by_state = {}
+        for name in ("moist", "wet"):
+            figures = (states[name][f"cone_index_{end}kpa"] for end in ("low_", "", "high_"))
+            cone = drawn_cone_index_kpa(*figures, world.soil[varied.polygon_of, d])
+            drawn = in_state(table, states[name]).assign(cone_index_kpa=cone)
+            evaluation, work = evaluate(drawn, found.items, settings)
+            by_state[name] = measure_setups(evaluation, drawn, settings.decision)
+        alone += (by_state[state]["outcome"] != "does not suit").to_numpy()
+        measures = carry_over(by_state)[state]
         meets += (measures["outcome"] != "does not suit").to_numpy()
         facts = setup_facts(found.items, work).assign(
             description="", standing="usual practice", standing_codes=""
         )
         candidates.append(rank_setups(facts, measures, pd.DataFrame(), 1.0).candidate or "none")
-    here = doubt.block[doubt.block["state"] == "moist"]
+    here = doubt.block[doubt.block["state"] == state]
     assert here["chance"].to_numpy() == pytest.approx(meets / 60, abs=1e-12)
     lead = doubt.leaders.set_index("setup")["chance"]
     for name in lead.index:
         assert lead[name] == pytest.approx(candidates.count(name) / 60, abs=1e-12)
     assert meets.max() > 0
     assert meets.min() < 60
+    assert (alone > meets).any() == (state == "wet")  # the drier state takes some away
 
 
 @pytest.mark.parametrize("spreads", [DoubtSettings(draws=200), SPREADS])
@@ -223,10 +234,10 @@ def test_nothing_assessed_is_said():
     doubt = doubt_on(table, ground([np.nan, np.nan]), Settings(doubt=SPREADS))
     assert doubt.block["chance"].isna().all()
     assert doubt.trails["chance"].isna().all()
-    assert doubt.sentence.startswith("Nothing could be assessed")
+    assert doubt.sentence.startswith("Too much is not assessed")
     assert doubt.measure_next == ""
     assert doubt.sources.empty
-    assert doubt.leaders.set_index("setup")["chance"]["none"] == 1.0
+    assert doubt.leaders["chance"].isna().all()
 
 
 def test_a_sure_answer_is_told_with_the_number_of_draws():

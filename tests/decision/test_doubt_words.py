@@ -24,7 +24,9 @@ def sources(*rows):
 
 
 def words(heavy=0.993, light=0.5, found=None, draws=300):
-    return SetupWords(NAMES, {"heavy": heavy, "light": light, "bare": 0.0}, found or {}, draws)
+    return SetupWords(
+        NAMES, {"heavy": heavy, "light": light, "bare": 0.0}, found or {}, draws, 326.0
+    )
 
 
 def sentence(first, none, trails=(), draws=300):

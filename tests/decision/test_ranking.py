@@ -77,7 +77,7 @@ def test_metres_are_counted_by_length():
     assert measures["not_assessed_m"].tolist() == [3, 0]
     assert measures["short_m"].tolist() == [7, 2]
     assert measures["unsolved_m"].tolist() == [2, 2]
-    assert measures["over_bearing_m"].tolist() == [4, 8]
+    assert measures["over_bearing_m"].tolist() == [7, 8]
     assert measures["score"].tolist() == pytest.approx(
         [0.25 * 10 / 14 + 0.75 * 7 / 14, 0.25 * 2 / 14 + 0.75 * 8 / 14]
     )
@@ -147,6 +147,25 @@ def test_what_one_setup_is_not_known_to_fail_is_hopeless_for_nobody():
     assert rows["unsolved_m"].tolist() == [0, 0]
     assert rows.loc["a", "outcome"] == "does not suit"
     assert rows.loc["b", "outcome"] == "suits with measures"
+
+
+def test_what_was_assessed_nowhere_has_no_short_metres_and_dominates_nothing():
+    """Aids on ice without a figure for their grip: the pressure is known, the traction is not."""
+    reserve = np.full((20, 3), np.nan)
+    reserve[:, 0] = -0.1
+    ranking = rank(evaluation(reserve, np.full((20, 3), 2.0)), [0, 900, 4000])
+    rows = ranking.setups.set_index("setup")
+    assert rows["outcome"].to_dict() == {
+        "a": "does not suit",
+        "b": "cannot tell",
+        "c": "cannot tell",
+    }
+    assert rows.loc[["b", "c"], ["short_m", "work_ratio"]].isna().all(axis=None)
+    assert rows["over_bearing_m"].tolist() == [100.0] * 3
+    assert rows["dominated_by"].to_dict() == dict.fromkeys("abc")
+    assert "its traction was assessed nowhere" in rows.loc["b", "verdict"]
+    assert ranking.candidate is None
+    assert "Bare wheels fall short on 100 m" in ranking.headline
 
 
 @settings(max_examples=200, deadline=None)
@@ -240,7 +259,7 @@ def test_a_dominated_setup_never_leads(rows, weight, data):
 
 def test_less_work_than_bare_wheels_earns_nothing():
     table = facts_of([0, 100], work=[1.0, 0.8]).reset_index()
-    table["short_m"], table["over_bearing_m"] = [0, 0], [0, 0]
+    table["short_m"], table["over_bearing_m"], table["not_assessed_m"] = [0, 0], [0, 0], 0
     # the lighter one dominates although the other asks for less work by motion resistance
     assert dominated_by(table).tolist() == [None, "a"]
     table["work_ratio"] = [1.3, 1.1]
@@ -252,7 +271,7 @@ def test_less_work_than_bare_wheels_earns_nothing():
 
 def test_dominance_compares_within_a_standing_only():
     table = facts_of([0, 100], standings=[ASK, USUAL]).reset_index()
-    table["short_m"], table["over_bearing_m"] = [0, 5], [0, 5]
+    table["short_m"], table["over_bearing_m"], table["not_assessed_m"] = [0, 5], [0, 5], 0
     assert dominated_by(table).tolist() == [None, None]
     table["standing"] = USUAL
     assert dominated_by(table).tolist() == [None, "a"]

@@ -120,6 +120,17 @@ def test_water_without_a_crossing_is_a_question(tmp_path, x, crossed, asked):
     assert rows["wettest"].notna().all()  # what traction allows is told all the same
 
 
+def test_what_is_not_assessed_is_told_as_not_known(tmp_path):
+    """No soil polygon before the landing: neither trail failed, and nobody knows."""
+    gap = soils().iloc[:1].assign(soil_class=1, drainage="well drained")
+    plan = plan_block(write_block(tmp_path / "b", soils=gap, dem=plane(0.02)))
+    rows = plan.trail_states.set_index("trail")
+    assert rows[["usable_dry", "usable_moist", "wettest"]].isna().all(axis=None)
+    assert rows["advice"].str.startswith("not known").all()
+    assert plan.ranking.setups["outcome"].eq("cannot tell").all()
+    assert plan.ranking.headline.startswith("Cannot tell: 50 m of 260 m are not assessed")
+
+
 def test_order_puts_dry_day_trails_first(tiny):
     order = tiny.trail_states.dropna(subset="wettest")
     rank = order["wettest"].map(THAWED.index)

@@ -312,13 +312,15 @@ STATES = ("dry", "moist", "wet", "saturated", "frozen")
 def rating_table(setup: str) -> pd.DataFrame:
     """Ratings of one setup: tyres over on slopes, a bogie within its rating, no gross rating."""
     rows = [
-        ("tyres of the rear bogie", ANSWERS["slope"], 0.88, 1.54, 1951.0, 4264.0, 0.0),
-        ("tyres of the front bogie", ANSWERS["bogie"], 0.54, 1.07, 0.0, 15.0, 0.0),
-        ("rear bogie", ANSWERS["within"], 0.80, 0.95, 0.0, 0.0, 0.0),
-        ("whole machine", ANSWERS["none"], np.nan, np.nan, np.nan, np.nan, 100.0),
+        ("tyres of the rear bogie", ANSWERS["slope"], 0.88, 1.14, 1.54, 1951.0, 4264.0, 0.0),
+        ("tyres of the front bogie", ANSWERS["bogie"], 0.54, 0.97, 1.07, 0.0, 15.0, 0.0),
+        ("rear bogie", ANSWERS["within"], 0.80, 0.95, 0.95, 0.0, 0.0, 0.0),
+        ("whole machine", ANSWERS["none"], np.nan, np.nan, np.nan, np.nan, np.nan, 100.0),
     ]
-    names = ("rating", "answer", "level_share", "largest_share", "over_balanced_m", "over_m")
-    table = pd.DataFrame(rows, columns=[*names, "unknown_m"]).assign(setup=setup, state="loaded")
+    names = ("rating", "answer", "level_share", "balanced_share", "largest_share")
+    table = pd.DataFrame(rows, columns=[*names, "over_balanced_m", "over_m", "unknown_m"]).assign(
+        setup=setup, state="loaded"
+    )
     return table.reindex(columns=list(columns_of("ratings")))
 
 
