@@ -5,7 +5,7 @@ BIN := $(VENV)/bin
 STAMP := $(VENV)/.ready
 TERRAIN := $(VENV)/.terrain
 
-.PHONY: help demo test lint format docs bench golden clean
+.PHONY: help demo test lint format docs bench clean
 
 help:  ## Say what can be made
 	@grep -E '^[a-z]+:.*##' Makefile | sed 's/:.*## /\t/'
