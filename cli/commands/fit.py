@@ -75,14 +75,15 @@ def fit(
     """Check a fitted aid and its tyre: clearance, sag, tightness, size, pressure, ballast.
 
     Every measurement carries its unit. What you leave out is listed as not measured. A tyre far
-    below its charted pressure counts as run flat: it is inspected, never inflated. Exit code 3 when
-    something is not in order.
+    below its charted pressure, or a lower one that the machine file sets or permits, counts as run
+    flat: it is inspected, never inflated. Exit code 3 when something is not in order.
 
     Example: rutwise fit machine.toml --aid open-band-710 --sag-left "55 mm" --pressure "58 psi"
     """
     from cli.measured import read_measured
     from terrain.errors import Issue, errors_in, refuse_errors
     from terrain.inputs.aids import read_aids
+    from terrain.inputs.fit_bounds import beyond_issues
     from terrain.inputs.machines import read_machine
     from terrain.outputs.wording import DEFERRAL
     from terrain.setups.fit import System
@@ -110,6 +111,7 @@ def fit(
         "outer_diameter_m": outer_diameter,
     }
     read = read_measured(lengths, {"pressure_kpa": pressure, "charted_kpa": charted})
+    refuse_errors(beyond_issues({name: read[name] for name in ("pressure_kpa", "charted_kpa")}))
     values = {name: one.value if one else None for name, one in read.items()}
     measured = FitMeasurements(
         tyre_on_sidewall=tyre, sits_tight=sits_tight, liquid=liquid, plate_matches=named, **values

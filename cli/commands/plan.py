@@ -39,8 +39,8 @@ def plan(
     """Plan a block: which setups suit, where the trails force the choice, why others fall out.
 
     Writes map, report, the operator's page and files for GIS and GPS into a folder. Refuses inputs
-    that hold errors, with exit code 2. When no usual setup suits, all files are written too, and
-    the exit code is 3.
+    that hold errors, with exit code 2. When no usual setup suits, or too much is not known to tell,
+    all files are written too, and the exit code is 3.
 
     Example: rutwise plan block.toml -o out --units us
     """
@@ -60,7 +60,7 @@ def plan_into(
     state: str | None = None,
     base_map: str | None = None,
 ) -> None:
-    """Plan ``block`` into ``out``, say the answer, and end with code 3 when nothing suits."""
+    """Plan ``block`` into ``out``, say the answer, and end with code 3 when no setup is named."""
     from terrain.outputs.folder import write_outputs
     from terrain.outputs.shown_units import shown_in
     from terrain.outputs.wording import DEFERRAL

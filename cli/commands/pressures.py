@@ -63,22 +63,25 @@ def pressures(
     """Sum up each tyre: state, slow leak, days without a reading, and what to do.
 
     The charted range comes from the log, else from the two options, else from the machine file. A
-    log that mixes units, or holds a pressure that no forest tyre can hold, is refused. Exit code 3
-    when a tyre is out of range or leaks.
+    log that mixes units, or holds a pressure that no forest tyre can hold, is refused. A pressure
+    below the chart that the machine file sets or permits is asked about. Exit code 3 when a tyre is
+    out of range or leaks.
 
     Example: rutwise pressures pressures.csv --charted-low "380 kPa" --charted-high "420 kPa"
     """
     from cli.measured import read_measured
     from terrain.errors import Issue, refuse_errors
+    from terrain.inputs.fit_bounds import beyond_issues
     from terrain.inputs.machines import read_machine
     from terrain.inputs.pressure_log import read_pressure_log
     from terrain.outputs.wording import DEFERRAL
     from terrain.setups.pressure_log import analyse_pressures
+    from terrain.setups.pressures import permitted_by_axle
 
     typed = read_measured({}, {"charted_low_kpa": charted_low, "charted_high_kpa": charted_high})
     described, _, machine_issues = read_machine(machine) if machine else (None, None, [])
     read, issues = read_pressure_log(log)
-    refuse_errors([*issues, *machine_issues])
+    refuse_errors([*beyond_issues(typed), *issues, *machine_issues])
     if read is None:
         raise typer.Exit(ExitCode.REFUSED)
     low, high = _filled(
@@ -90,12 +93,16 @@ def pressures(
         ),
     )
     charted: Any = float("nan")
+    permitted: Any = float("nan")
     if described is not None:
+        permitted = permitted_by_axle(read.tyre, described)
         low, high, charted = _by_machine(low, high, read.tyre, described)
     if (low > high).any():
         what, fix = "The charted range is upside down.", "Swap its two ends."
         refuse_errors([Issue("PRS04", "error", what, "option --charted-low, --charted-high", fix)])
-    report = analyse_pressures(read.day, read.tyre, read.pressure_kpa, low, high, charted)
+    report = analyse_pressures(
+        read.day, read.tyre, read.pressure_kpa, low, high, charted, permitted
+    )
     system: System = "us" if read.unit == "psi" else "metric"
     tyres = [_tyre_row(state, read, system) for state in report.tyres]
     counts = (
@@ -144,7 +151,7 @@ def _by_machine(low: Any, high: Any, tyres: tuple[str, ...], machine: Machine) -
     """Range and charted figure of the machine file where the log and the options gave none."""
     import numpy as np
 
-    from terrain.setups.pressure_log import charted_by_axle
+    from terrain.setups.pressures import charted_by_axle
 
     bare = np.isnan(low) & np.isnan(high)
     file_low, file_high, charted = charted_by_axle(tyres, machine)
@@ -157,6 +164,7 @@ def _tyre_row(state: TyreState, log: PressureLog, system: System) -> dict[str, A
 
     words = {
         "nearly flat": "NEARLY FLAT",
+        "set lower": "below the chart, as the machine file has it: ask",
         "below": "below the charted range",
         "above": "above the charted range",
         "in range": "in range",
@@ -172,12 +180,12 @@ def _tyre_row(state: TyreState, log: PressureLog, system: System) -> dict[str, A
         "last_reading": pressure_in_words(state.pressure_kpa, system),
         "out_of_range": f"{bad} of {state.readings}" if bad else "none",
         "trend": _trend_in_words(state.trend, system)
-        if state.trend.slow_leak or state.now != "nearly flat"
-        else "air lost",
+        if state.trend.slow_leak or state.now != "nearly flat" or not state.has_fallen
+        else f"air lost: fell from {pressure_in_words(state.highest_kpa, system)}",
         "days_not_read": _days_in_words(state.missing, 3) if state.missing else "none",
         "last_day": f"{state.day} (line {log.line[state.row]})",
         "charted": _range_in_words(state.low_kpa, state.high_kpa, system),
-        "what_to_do": " ".join(_advice(state)),
+        "what_to_do": " ".join(_advice(state, system)),
     }
 
 
@@ -193,22 +201,21 @@ def _trend_in_words(trend: TyreTrend, system: System) -> str:
     return f"SLOW LEAK: falls by {fall} in 30 days" + (f"; {left}" if left else "")
 
 
-def _advice(state: TyreState) -> list[str]:
+def _advice(state: TyreState, system: System) -> list[str]:
     """Sentences on what to do with a tyre, the most pressing first; none where all is in order."""
-    from terrain.setups.fit import OVER_INFLATION, RUN_FLAT, UNDER_INFLATION
+    from terrain.setups.fit_pressure import RUN_FLAT
 
-    if state.now == "nearly flat":
-        return [RUN_FLAT]  # nothing else is to be done at this tyre
+    last = state.last_out_of_range
+    if last is not None and last.run_flat:
+        return [_reading_advice(last, system)]  # nothing else is to be done at this tyre
     found = []
     if state.run_flat:
         found.append(
             f"It counts as run flat on {state.run_flat[-1].day}. Unless a trained tyre fitter has "
             f"inspected it since: {RUN_FLAT[0].lower()}{RUN_FLAT[1:]}"
         )
-    elif state.now == "below":
-        found.append(f"Inflate before the shift. {UNDER_INFLATION}")
-    elif state.now == "above":
-        found.append(f"Let air out, cold. {OVER_INFLATION}")
+    elif last is not None:
+        found.append(_reading_advice(last, system))
     elif state.now == "no chart":
         found.append("Look up the pressure charted for the wheel load.")
     if state.trend.slow_leak is not False:
@@ -218,14 +225,21 @@ def _advice(state: TyreState) -> list[str]:
     return found
 
 
-def _reading_advice(bad: OutOfRange) -> str:
-    from terrain.setups.fit import OVER_INFLATION, RUN_FLAT, UNDER_INFLATION
+def _reading_advice(bad: OutOfRange, system: System) -> str:
+    from terrain.setups.fit_pressure import (
+        OVER_INFLATION,
+        UNDER_INFLATION,
+        run_flat_advice,
+        shortfall_advice,
+    )
 
     if bad.run_flat:
-        return RUN_FLAT
-    if bad.side == "below":
-        return f"Inflate before the shift. {UNDER_INFLATION}"
-    return f"Let air out, cold. {OVER_INFLATION}"
+        return run_flat_advice(bad.pressure_kpa)
+    if bad.side == "above":
+        return f"Let air out, cold. {OVER_INFLATION}"
+    if bad.permitted_kpa < bad.charted_kpa:
+        return shortfall_advice(bad.pressure_kpa, bad.charted_kpa, bad.permitted_kpa, system=system)
+    return f"Inflate before the shift. {UNDER_INFLATION}"
 
 
 def _findings(report: PressureReport, log: PressureLog, system: System) -> list[dict[str, Any]]:
@@ -241,7 +255,7 @@ def _findings(report: PressureReport, log: PressureLog, system: System) -> list[
                 "day": f"{bad.day} (line {log.line[bad.row]})",
                 "measured": pressure_in_words(bad.pressure_kpa, system),
                 "charted": _range_in_words(bad.low_kpa, bad.high_kpa, system),
-                "what_to_do": _reading_advice(bad),
+                "what_to_do": _reading_advice(bad, system),
             }
         )
     for trend in report.trends:

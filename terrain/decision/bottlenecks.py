@@ -49,7 +49,10 @@ _ROLLING = {9: 1.0, 10: -1.0}
 """Causes told as rolling resistance, with the sign of the grade in the direction of that travel."""
 
 RATING_EXCEEDED = "; a rating is exceeded on this slope"
-"""What the cause of a stretch ends with where a level rating is exceeded on its slope."""
+"""What the cause of a stretch ends with where the shown setup exceeds a level rating on it."""
+
+_LIFTING = (12, 13, 14, 15)
+"""Causes told as lifting off: that the other trip is short too does not say that it lifts."""
 
 _FINE = -1
 _STEP = 1000  # keys ascend from pressing to mild: kind * _STEP, less the setups that fall short
@@ -239,10 +242,11 @@ def _row(
         "length_m": float(length.sum()),
         "kind": KINDS[kind],
         "needs": passing[0] if passing else None,
-        "cause": _cause(part, assessment, settings, kind, rows, told),
+        "cause": _cause(part, assessment, settings, kind, rows, told)
+        + _rating(part, assessment, shown),
         "cause_setup": evaluation.setups[told],
         "worst_reserve": float(reserve[worst]),
-        "shown_reserve": float(evaluation.reserve[rows, shown].min()),
+        "shown_reserve": _smallest_or_unknown(evaluation.reserve[rows, shown]),
         "worst_m": float(part["chainage_m"].iloc[worst]),
         "x_m": float(part["x_m"].iloc[worst]),
         "y_m": float(part["y_m"].iloc[worst]),
@@ -303,15 +307,23 @@ def _cause(
         evaluation.reserve_empty[rows, told] < limit
     )
     half = metres.sum() / 2
-    word = cause_of(
+    return cause_of(
         code,
         soft=bool(metres[soft].sum() >= half),
         climbing=bool(metres[steep].sum() >= half),
         both=bool(length[both].sum() >= half),
     )
-    if over_rating(part, assessment.items[told])[short].any():
-        word += RATING_EXCEEDED
-    return word
+
+
+def _rating(part: pd.DataFrame, assessment: Assessment, shown: int) -> str:
+    """Whether the shown setup exceeds a level rating on any metre, with balanced bogies."""
+    return RATING_EXCEEDED if over_rating(part, assessment.items[shown]).any() else ""
+
+
+def _smallest_or_unknown(reserve: NDArray[np.float64]) -> float:
+    """Smallest reserve; NaN where a station is not known, unless a known one is short already."""
+    known = smallest(reserve)
+    return known if known < 0 else float(reserve.min())
 
 
 def cause_of(code: int, *, soft: bool, climbing: bool, both: bool) -> str:
@@ -336,6 +348,6 @@ def cause_of(code: int, *, soft: bool, climbing: bool, both: bool) -> str:
     ground = ", on soft ground" if soft and not word.startswith("soft ground") else ""
     if not both:
         return word + ground
-    if word.endswith(f", {trip}"):
+    if word.endswith(f", {trip}") and code not in _LIFTING:
         return f"{word.removesuffix(f', {trip}')}{ground}, loaded and empty alike"
     return f"{word}{ground}, weak {'loaded' if trip == 'empty' else 'empty'} too"

@@ -121,41 +121,76 @@ class Stance:
     rear_lifts: Floats
     side_lifts: float
 
+    def left(self, grade: Floats, cross: Floats) -> tuple[Floats, Floats]:
+        """How much steeper (ratio) until an axle group and until the uphill wheels lift.
+
+        ``grade`` is in the direction of travel. Negative beyond, NaN where a slope is not known.
+        """
+        along = np.minimum(self.front_lifts - grade, grade - self.rear_lifts)
+        return along, self.side_lifts - np.abs(cross)
+
 
 def stance_of(item: Carried, laden: bool, grade: Floats, cross: Floats) -> Stance:
-    """Slopes at which a rigid machine would begin to lift wheels, as the axle loads are computed.
+    """Slopes at which a rigid machine would begin to lift wheels: the one rule of every result.
 
-    ``grade`` is in the direction of travel. The mass of the aids counts where it sits, for these
-    are the zeros of :func:`group_loads`; but sideways its low place is not credited: an aid never
-    lets a machine stand on a steeper cross slope. What to check with the maker is
-    :mod:`terrain.decision.stability_checks`, far below these slopes.
+    ``grade`` is in the direction of travel. The smallest of the zeros of :func:`group_loads`, which
+    has the aids where they sit and the load within the ratings, and of those that credit nothing:
+    without the aids, with them no lower than the machine's own centre of gravity, under the
+    machine's full load and under that within the ratings, a drag never counted as steadying. So no
+    aid, and no load that an aid has cut, ever lets a machine stand on a steeper slope. What to
+    check with the maker is :mod:`terrain.decision.stability_checks`, far below these slopes. A
+    cross slope that is not known lightens nothing.
     """
     m = item.machine
-    mass, centre, height = _resting(item, laden, True)
-    _, _, without = _resting(item, laden, False)
-    drag = (0.0, 0.0, 0.0)
-    if laden and item.load is not None:
-        share = (item.load.mass_kg - item.resting_load_kg) / mass
-        drag = (share, item.load.drag_coefficient, item.load.pull_height_m)
-    front, rear = stability.lift_off_grades(centre, height, m.wheelbase_m, grade, cross, *drag)
-    side = stability.lateral_tip_slope(max(height, without), m.track_gauge_m)
-    return Stance(front, rear, float(side))
+    level = (m.cg_height_m, m.cg_height_m)
+    looked_at = {  # alike ones once
+        (*_resting(item, load, places), *_drag(load))
+        for load in ((item.load, m.load) if laden else (None,))
+        for places in (None, level, _low_places(item))
+    }
+    front, rear, side = np.full(grade.shape, np.inf), np.full(grade.shape, -np.inf), np.inf
+    for mass, centre, height, on_ground, *drag in looked_at:
+        arms = (centre, height, m.wheelbase_m)
+        pull = (on_ground / mass, *drag)
+        up, down = stability.longitudinal_tip_slopes(*arms, *pull)
+        lifts = stability.lift_off_grades(*arms, grade, cross, *pull)
+        front = np.fmin(np.fmin(front, up), lifts[0])
+        rear = np.fmax(np.fmax(rear, -down), lifts[1])
+        side = min(side, float(stability.lateral_tip_slope(height, m.track_gauge_m)))
+    return Stance(front, rear, side)
 
 
-def _resting(item: Carried, laden: bool, aids: bool) -> tuple[float, float, float]:
-    """Mass on the wheels (kg), its centre ahead of the rear group and its height (m)."""
+def _drag(load: Load | None) -> tuple[float, float, float]:
+    """Mass on the ground (kg), its drag coefficient, height of the pull (m)."""
+    if load is None:
+        return 0.0, 0.0, 0.0
+    return load.mass_kg * (1 - load.carried_share), load.drag_coefficient, load.pull_height_m
+
+
+def _low_places(item: Carried) -> tuple[float, float]:
+    """Heights (m) at which the aids of the groups sit."""
+    return item.machine.front.tyre.radius_m, item.machine.rear.tyre.radius_m
+
+
+def _resting(
+    item: Carried, load: Load | None, aid_heights_m: tuple[float, float] | None
+) -> tuple[float, float, float]:
+    """Mass on the wheels (kg), its centre ahead of the rear group and its height (m).
+
+    Without the aids where no heights of theirs are given.
+    """
     m = item.machine
     masses = [m.unladen_mass_kg]
     x = [m.unladen_front_kg / m.unladen_mass_kg * m.wheelbase_m]
     height = [m.cg_height_m]
-    if aids:
+    if aid_heights_m is not None:
         masses += [group.aid_mass_kg for group in item.groups]
         x += [m.wheelbase_m, 0.0]
-        height += [m.front.tyre.radius_m, m.rear.tyre.radius_m]
-    if laden and item.load is not None:
-        masses.append(item.resting_load_kg)
-        x.append(item.load.centre_ahead_of_rear_m)
-        height.append(item.load.centre_height_m)
+        height += aid_heights_m
+    if load is not None:
+        masses.append(load.mass_kg * load.carried_share)
+        x.append(load.centre_ahead_of_rear_m)
+        height.append(load.centre_height_m)
     mass, centre, high = loads.combine(masses, x, height)
     return float(mass), float(centre), float(high)
 
@@ -169,13 +204,14 @@ def group_loads(
     that the group lifts off.
     """
     m = item.machine
-    mass, centre, cg_height = _resting(item, laden, True)
+    load = item.load if laden else None
+    mass, centre, cg_height = _resting(item, load, _low_places(item))
     pull: Floats = np.zeros_like(grade)
     pull_height = 0.0
-    if laden and item.load is not None:
-        dragged = kn_from_kg(item.load.mass_kg * (1 - item.load.carried_share))
-        pull = loads.drag_pull_kn(dragged, item.load.drag_coefficient, grade)
-        pull_height = item.load.pull_height_m
+    if load is not None:
+        dragged = kn_from_kg(load.mass_kg * (1 - load.carried_share))
+        pull = loads.drag_pull_kn(dragged, load.drag_coefficient, grade)
+        pull_height = load.pull_height_m
     front, rear = loads.axle_loads_kn(
         kn_from_kg(mass),
         centre,

@@ -147,7 +147,8 @@ def _with_load(item: Carried, mass_kg: float) -> Carried:
     load = item.machine.load
     if load is None:
         return item
-    return carried(item.setup, replace(item.machine, load=replace(load, mass_kg=mass_kg)))
+    drawn = carried(item.setup, replace(item.machine, load=replace(load, mass_kg=mass_kg)))
+    return replace(drawn, machine=item.machine)  # wheels lift no later than under its full load
 
 
 @dataclass(frozen=True, slots=True)

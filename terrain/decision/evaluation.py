@@ -49,7 +49,8 @@ def evaluate(
     machine without load is looked at with its one mass in both directions. The front group leads
     both ways. Where an axle group or the uphill wheels lift off in the statics the setup fails,
     whatever the grip: the reserve is the slope at which they lift less the slope that is there,
-    where that is less than what the grip leaves. NaN is for unknown ground alone. Pressure is that
+    where that is less than what the grip leaves; the lifting is named as the cause there even where
+    the grip leaves less still. NaN is for unknown ground alone. Pressure is that
     of the downhill side on the cross slope, the larger of the groups and of the two states. A
     higher cone index never lowers the reserve: grip rises with it, the resistance falls, and a
     descent is credited with the resistance of firm ground only: once, within the gross traction of
@@ -62,6 +63,7 @@ def evaluate(
     shape = (n, len(items))
     reserve = np.full((2, *shape), np.nan)
     cause = np.zeros((2, *shape), dtype=np.int8)
+    lift_left = np.full((2, *shape), np.inf)
     pressure = np.full(shape, np.nan)
     outside = np.zeros(shape, dtype=bool)
     work = {}
@@ -72,6 +74,8 @@ def evaluate(
             way = travel_over(stations, item, laden, settings, surface)
             reserve[state, :, k] = way.balance.reserve_ratio
             cause[state, :, k] = _cause(way, laden)
+            known = np.isfinite(way.balance.reserve_ratio)
+            lift_left[state, :, k] = np.where(known, np.minimum(*way.lift_left), np.inf)
             pressures.append(way.pressure_kpa.max(axis=-1))
             for i, g in enumerate(item.groups):
                 outside[:, k] |= g.outside_brixius(way.load_kn[:, i])
@@ -79,7 +83,8 @@ def evaluate(
         pressure[:, k] = np.max(pressures, axis=0)
         assessed = np.isfinite(reserve[:, :, k]).all(axis=0)
         work[item.setup.id] = float((length * force)[assessed].sum() / 1000.0)
-    smaller = np.argmin(np.nan_to_num(reserve, nan=np.inf), axis=0)
+    lifts = (lift_left < 0).any(axis=0)
+    smaller = np.argmin(np.where(lifts, lift_left, np.nan_to_num(reserve, nan=np.inf)), axis=0)
     result = Evaluation(
         setups=tuple(item.setup.id for item in items),
         reserve_loaded=reserve[0],
@@ -96,16 +101,20 @@ def _cause(way: Travel, laden: bool) -> NDArray[np.int8]:
     """Codes of :data:`terrain.decision.results.CAUSES` from what binds in one travel state.
 
     Where driving grip binds, the largest part of what is asked names the cause: the grade, the
-    rolling resistance at slip, or the dragged load.
+    rolling resistance at slip, or the dragged load. Where wheels lift off that is the cause,
+    whatever the grip leaves.
     """
     empty = 0 if laden else 1
     binding, normal = way.balance.binding, way.load_kn.sum(axis=-1)
     with np.errstate(invalid="ignore", divide="ignore"):
         drag = np.maximum(way.drag_kn, 0.0) / normal
     rolling = way.balance.demand_ratio - way.grade - drag
+    along, across = way.lift_left
     return np.select(
         [
             binding == demand.Binding.UNKNOWN,
+            (along < 0) & (along <= across),
+            across < 0,
             binding == demand.Binding.CROSS_SLOPE,
             binding == demand.Binding.DRIVELINE,
             binding == demand.Binding.GRIP_HOLDING,
@@ -114,7 +123,18 @@ def _cause(way: Travel, laden: bool) -> NDArray[np.int8]:
             (drag > rolling) & (drag > way.grade),
             rolling > way.grade,
         ],
-        [0, 5 + empty, 7 + empty, 2 + 2 * empty, 12 + empty, 14 + empty, 11, 9 + empty],
+        [
+            0,
+            12 + empty,
+            14 + empty,
+            5 + empty,
+            7 + empty,
+            2 + 2 * empty,
+            12 + empty,
+            14 + empty,
+            11,
+            9 + empty,
+        ],
         default=1 + 2 * empty,
     ).astype(np.int8)
 

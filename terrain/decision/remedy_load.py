@@ -205,7 +205,8 @@ def lower_inflation(situation: Situation, case: Case) -> dict[str, object]:
     outcome = case.recomputed(situation, carried(item.setup, machine))
     return case.row(
         remedy,
-        f"Inflate to {' and '.join(said)}.",
+        f"Inflate to {' and '.join(said)}. The rated load of a tyre falls with its pressure: ask "
+        "for the load table.",
         outcome.solves,
         outcome.left_m,
         outcome.moved_m,

@@ -63,7 +63,7 @@ class Evaluation:
         how much steeper the trail could be. No more than what is left to the slope at which an axle
         group or the uphill wheels lift off. Negative is short. NaN is not assessed.
     cause : ndarray of int8
-        Code of :data:`CAUSES` for the smaller of the two reserves.
+        Code of :data:`CAUSES` for the smaller of the two reserves; lifting off comes first.
     pressure_kpa : ndarray of float
         Largest nominal ground pressure of the axle groups, both states, on that slope.
     pressure_ratio : ndarray of float

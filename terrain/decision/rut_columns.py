@@ -56,6 +56,7 @@ def traffic_status_rows(sheet: CheckSheet, settings: Settings) -> tuple[StatusRo
         StatusRow(r.title, r.equation, r.status, r.source, r.where)
         for r in (known[name] for name in _RELATIONS)
     ]
+    rows.append(_kneaded_row(settings))
     traffic = settings.traffic
     if traffic.green_density_kg_m3 is not None:
         value = f"{traffic.green_density_kg_m3:g} kg/m3"
@@ -100,6 +101,17 @@ def traffic_status_rows(sheet: CheckSheet, settings: Settings) -> tuple[StatusRo
         if rule.status == "published":
             rows[-1] = StatusRow(rows[-1].name, rule.key, rule.status, rule.source, note)
     return tuple(rows)
+
+
+def _kneaded_row(settings: Settings) -> StatusRow:
+    """Which strength the second rut form was given."""
+    name, index = "Strength in the second rut form", settings.ground.remoulding_index
+    if index is None:
+        value = "the cone index itself stands in for the rating cone index, which flatters"
+        return StatusRow(name, value, _ASSUMED, "", "no remoulding index in the block file")
+    value = f"cone index times the remoulding index {min(index, 1.0):g}"
+    said = settings.ground.remoulding_source or "source not named"
+    return StatusRow(name, value, f"user's figure: {said}", "", "block file")
 
 
 def traffic_sentences(sheet: CheckSheet, settings: Settings) -> tuple[str, ...]:

@@ -17,6 +17,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from terrain.decision.carried import Carried, group_loads
 from terrain.mechanics import contact, loads, rutting, soil_strength, traction, traction_checks
+from terrain.mechanics.cone_index import rating_cone_index_kpa
 from terrain.mechanics.mounted import Mounted
 from terrain.models.settings import Settings
 from terrain.models.site_rules import RuleProfile
@@ -105,7 +106,9 @@ def evaluate_ruts(
     that all gear is treated alike; a band's contact enters through its wheel number. Where the
     user's catalogue gives a rut factor, it is the rut of the bare wheels under the same load times
     that factor instead. Empty trips press with the empty machine; the harvester is taken as one
-    more empty trip of this machine for each of its passes (planning assumptions).
+    more empty trip of this machine for each of its passes (planning assumptions). The second
+    relation asks for the rating cone index: the cone index times the remoulding index of the block
+    file; where there is none the cone index itself stands in, which flatters.
     """
     soil_class = ground["ground_class"].fillna(0).to_numpy(dtype=np.int64)
     strength = _strengths(ground, soil_class)
@@ -174,14 +177,14 @@ def _first_pass_m(
         own_factor = group.aid is not None and group.aid.rut_factor is not None
         tyres = group.group.wheels if own_factor else group.tyres
         wheel_kn = np.maximum(group_kn[:, number] * heavier, 1e-3) / tyres
-        one, other = _two_relations(group, wheel_kn, cone_index, settings.decision.slip_limit)
+        one, other = _two_relations(group, wheel_kn, cone_index, settings)
         picked = (np.minimum(one, other), np.sqrt(one * other), np.maximum(one, other))
         depths.append(picked[end])
     return depths
 
 
 def _two_relations(
-    group: Mounted, wheel_kn: Floats, cone_index: Floats, slip: float
+    group: Mounted, wheel_kn: Floats, cone_index: Floats, settings: Settings
 ) -> tuple[Floats, Floats]:
     tyre = group.group.tyre
     own_factor = group.aid.rut_factor if group.aid else None
@@ -189,9 +192,11 @@ def _two_relations(
     inflation = group.inflation_kpa if own_factor is None else tyre.inflation_kpa
     ratio = contact.deflection_ratio(wheel_kn, inflation, tyre.section_height_m)
     ratio = np.clip(ratio, *_DEFLECTIONS)
-    arguments = (cone_index, tyre.width_m, tyre.diameter_m, wheel_kn, ratio)
-    turnage = traction_checks.turnage_number(*arguments)
-    other = rutting.willoughby_turnage_number(*arguments, slip)
+    wheel = (tyre.width_m, tyre.diameter_m, wheel_kn, ratio)
+    turnage = traction_checks.turnage_number(cone_index, *wheel)
+    kneaded = settings.ground.remoulding_index
+    rating = rating_cone_index_kpa(cone_index, 1.0 if kneaded is None else kneaded)
+    other = rutting.willoughby_turnage_number(rating, *wheel, settings.decision.slip_limit)
     tracked = group.aid is not None and group.aid.kind in ("wheel track", "band track")
     if tracked and own_factor is None:
         gain = (1 / group.bare_area_m2, 1 / group.area_m2)

@@ -1,8 +1,9 @@
 """Slopes from which to check the stability with the maker's data: never a permission.
 
 Rigid statics with a part of 0.6, a planning assumption for oscillating frames, obstacles and loads
-that move. An aid can only lower a check slope here (its mass may shift the balance to the rear or
-front); its low mass or its width never raises one.
+that move. The tipping slopes are those of :func:`terrain.decision.carried.stance_of`, by which the
+reserves are held too: an aid can only lower one (its mass may shift the balance to the rear or
+front); its low mass, its width or a load that it has cut never raises one.
 """
 
 from __future__ import annotations
@@ -16,12 +17,13 @@ from numpy.typing import NDArray
 
 from terrain.columns import columns_of
 from terrain.decision.carried import Carried, stance_of
-from terrain.mechanics import loads, stability
+from terrain.mechanics import stability
 
 __all__ = [
     "DIRECTIONS",
     "TipPlaces",
     "lift_off_m",
+    "lift_sentence",
     "stability_checks",
     "tip_places",
     "tip_sentences",
@@ -60,7 +62,9 @@ def stability_checks(stations: pd.DataFrame, items: Sequence[Carried]) -> pd.Dat
         for laden in (True, False):
             if laden and item.machine.load is None:
                 continue
-            for direction, tip in zip(DIRECTIONS, _tip_slopes(item, laden), strict=True):
+            level = _limits(item, laden, np.zeros(1), np.zeros(1))
+            for direction, limit in zip(DIRECTIONS, level, strict=True):
+                tip = max(float(limit[0]), 0.0)
                 rows.append(
                     {"setup": item.setup.id, "state": "loaded" if laden else "empty"}
                     | _row(stations, direction, laden, tip)
@@ -71,16 +75,44 @@ def stability_checks(stations: pd.DataFrame, items: Sequence[Carried]) -> pd.Dat
 def lift_off_m(stations: pd.DataFrame, item: Carried) -> float:
     """Metres on which an axle group or the uphill wheels lift off in the statics, in either state.
 
-    The setup fails there. ``stations`` has ``grade``, ``cross_slope`` (ratios) and ``length_m``;
-    metres without a known slope are not among them.
+    The setup fails there; they are the ``tip_m`` of :func:`tip_places`. ``stations`` has ``grade``,
+    ``cross_slope`` (ratios) and ``length_m``; metres without a known slope are not among them.
     """
     grade, cross = _slopes(stations)
     lifts = np.zeros(len(stations), dtype=bool)
-    for laden, travel in ((True, grade), (False, -grade)):
-        stance = stance_of(item, laden, travel, cross)
-        lifts |= (travel > stance.front_lifts) | (travel < stance.rear_lifts)
-        lifts |= np.isfinite(grade) & (np.abs(cross) > stance.side_lifts)
+    for laden in (True, False):
+        travel = grade if laden else -grade
+        along, across = stance_of(item, laden, travel, cross).left(travel, cross)
+        lifts |= (along < 0) | (across < 0)
     return float(stations["length_m"].to_numpy(float)[lifts].sum())
+
+
+def lift_sentence(item: Carried, here: pd.DataFrame) -> str:
+    """Where wheels lift at one station: the slope over its limit, by travel state; else empty."""
+    said = [
+        f"{state}, {direction}: {100 * slope[0]:.1f} % over {100 * limit[0]:.1f} %"
+        for state, direction, limit, slope in _ways(item, *_slopes(here))
+        if slope[0] > limit[0]
+    ]
+    if not said:
+        return ""
+    return (
+        f"Wheels lift off in the computation ({'; '.join(said)}): the setup fails there, whatever "
+        "the grip. No aid is credited with holding the machine down."
+    )
+
+
+def _ways(item: Carried, grade: Floats, cross: Floats) -> list[tuple[str, str, Floats, Floats]]:
+    """Travel state, direction, slope at which wheels lift and slope that is there (ratios).
+
+    A machine without load is looked at in both directions of travel, like its reserve.
+    """
+    found = []
+    for laden in (True, False):
+        state = "loaded" if laden and item.machine.load is not None else "empty"
+        for direction, limit in zip(DIRECTIONS, _limits(item, laden, grade, cross), strict=True):
+            found.append((state, direction, limit, _slope_in(direction, laden, grade, cross)))
+    return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,18 +153,14 @@ def tip_places(stations: pd.DataFrame, item: Carried) -> TipPlaces:
     ``stations`` as there. Never a permission: real machines tip earlier than a rigid one.
     """
     grade, cross = _slopes(stations)
-    looked_at = []
-    for laden in (True, False):
-        if laden and item.machine.load is None:
-            continue
-        tips = _tip_slopes(item, laden)
-        for direction, tip in zip(DIRECTIONS, tips, strict=True):
-            slope = _slope_in(direction, laden, grade, cross)
-            looked_at.append(("loaded" if laden else "empty", direction, tip, slope))
-    parts = np.stack([_part(slope, tip) for _, _, tip, slope in looked_at])
+    looked_at = _ways(item, grade, cross)
+    parts = np.stack([_part(slope, limit) for _, _, limit, slope in looked_at])
+    over = np.zeros(len(stations), dtype=bool)
+    for _, _, limit, slope in looked_at:
+        over |= slope > limit
     part = np.nan_to_num(parts, nan=-1.0, posinf=np.inf).max(axis=0)
     length = stations["length_m"].to_numpy(float)
-    check, over = part >= stability.CHECK_PART, part >= 1.0
+    check = part >= stability.CHECK_PART
     trail = stations["trail"].astype(str).to_numpy()
     unknown = (np.isnan(grade) | np.isnan(cross)) & ~check
     found = TipPlaces(
@@ -145,7 +173,8 @@ def tip_places(stations: pd.DataFrame, item: Carried) -> TipPlaces:
     if not (part >= 0).any():
         return found
     at = int(part.argmax())
-    state, direction, tip, slope = looked_at[int(np.nan_to_num(parts[:, at], nan=-1.0).argmax())]
+    state, direction, limit, slope = looked_at[int(np.nan_to_num(parts[:, at], nan=-1.0).argmax())]
+    tip = float(limit[at] if slope[at] < 0 else max(limit[at], 0.0))
     chainage = float(stations["chainage_m"].iloc[at])
     return TipPlaces(
         found.check_m,
@@ -204,11 +233,14 @@ def _some(names: Sequence[str], most: int) -> str:
     return ", ".join(names[:most]) + (f" and {more} more" if more > 0 else "")
 
 
-def _part(slope: Floats, tip: float) -> Floats:
-    """Slope over the tipping slope; 0 where the machine leans the other way, infinite at tip 0."""
+def _part(slope: Floats, limit: Floats) -> Floats:
+    """Slope over the tipping slope; 0 where the machine leans the other way.
+
+    Infinite where it tips on the level already, or leaning the other way.
+    """
     with np.errstate(divide="ignore", invalid="ignore"):
-        part = np.where(slope > 0, slope / tip, 0.0)
-    part = np.where((tip <= 0) & (slope >= 0), np.inf, part)
+        part = np.where((slope > 0) & (limit > 0), slope / limit, 0.0)
+    part = np.where((limit <= 0) & (slope >= limit), np.inf, part)
     return np.where(np.isnan(slope), np.nan, part)
 
 
@@ -227,40 +259,10 @@ def _slope_in(direction: str, laden: bool, grade: Floats, cross: Floats) -> Floa
     return {DIRECTIONS[0]: np.abs(cross), DIRECTIONS[1]: travel, DIRECTIONS[2]: -travel}[direction]
 
 
-def _tip_slopes(item: Carried, laden: bool) -> tuple[float, float, float]:
-    """Rigid tipping slopes across, up and down: the smaller one of without and with the aids."""
-    without, with_aids = _centre(item, laden, False), _centre(item, laden, True)
-    found = []
-    for mass, x, height in (without, with_aids):
-        load = item.machine.load if laden else None
-        drag = (0.0, 0.0, 0.0)
-        if load is not None and mass > 0:
-            on_ground = load.mass_kg * (1 - load.carried_share) / mass
-            drag = (on_ground, load.drag_coefficient, load.pull_height_m)
-        up, down = stability.longitudinal_tip_slopes(x, height, item.machine.wheelbase_m, *drag)
-        across = stability.lateral_tip_slope(height, item.machine.track_gauge_m)
-        found.append((float(across), float(up), float(down)))
-    across, up, down = (min(pair) for pair in zip(*found, strict=True))
-    return across, up, down
-
-
-def _centre(item: Carried, laden: bool, aids: bool) -> tuple[float, float, float]:
-    """Mass on the wheels (kg), its centre ahead of the rear group and its height (m)."""
-    m = item.machine
-    masses = [m.unladen_mass_kg]
-    x = [m.unladen_front_kg / m.unladen_mass_kg * m.wheelbase_m]
-    height = [m.cg_height_m]
-    if aids:
-        masses += [g.aid_mass_kg for g in item.groups]
-        x += [m.wheelbase_m, 0.0]
-        # at the height of the centre of gravity: mass that sits low is not credited
-        height += [m.cg_height_m, m.cg_height_m]
-    if laden and m.load is not None:
-        masses.append(m.load.mass_kg * m.load.carried_share)
-        x.append(m.load.centre_ahead_of_rear_m)
-        height.append(m.load.centre_height_m)
-    mass, centre, high = loads.combine(masses, x, height)
-    return float(mass), float(centre), float(high)
+def _limits(item: Carried, laden: bool, grade: Floats, cross: Floats) -> tuple[Floats, ...]:
+    """Slopes (ratio) at which wheels lift in the :data:`DIRECTIONS`, counted toward the tipping."""
+    stance = stance_of(item, laden, grade if laden else -grade, cross)
+    return np.full(len(grade), stance.side_lifts), stance.front_lifts, -stance.rear_lifts
 
 
 def _row(stations: pd.DataFrame, direction: str, laden: bool, tip: float) -> dict[str, object]:

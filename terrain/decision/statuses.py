@@ -42,6 +42,10 @@ USED_RELATIONS = (
     "bogie_wheel_loads",
     "lateral_check",
     "longitudinal_tip",
+    "lateral_tip",
+    "lift_off_grades",
+    "held_to",
+    "resting_loads",
 )
 """Relations that every plan rests on, by id of ``terrain/data/relations.toml``."""
 
@@ -307,8 +311,9 @@ def _lifting(stations: pd.DataFrame, shown: Carried, items: Sequence[Carried]) -
         setups = "1 other setup" if len(others) == 1 else f"{len(others)} other setups"
         said += f"; with {setups} they do on up to {max(others):.0f} m"
     return [
-        f"{said}. A setup counts as short there, whatever the grip. Look at stability there, with "
-        "the maker's data."
+        f"{said}. A setup counts as short there, whatever the grip: no aid is credited with "
+        "holding the machine down, nor is a smaller load than the full one. Look at stability "
+        "there, with the maker's data."
     ]
 
 

@@ -14,7 +14,7 @@ from terrain.mechanics.demand import Binding, GripBalance
 from terrain.models.settings import GroundSettings, Settings
 from terrain.models.soil import NO_FILM
 
-__all__ = ["Surface", "Travel", "surface_of", "travel_over"]
+__all__ = ["Surface", "Travel", "surface_of", "travel_over", "what_is_missing"]
 
 Floats = NDArray[np.float64]
 
@@ -53,6 +53,8 @@ class Travel:
         The same, held to the slopes at which an axle group or the uphill wheels lift off.
     pressure_kpa : ndarray, shape (n, 2)
         Nominal ground pressure of the downhill side on the cross slope.
+    lift_left : tuple of ndarray, shape (n,)
+        How much steeper (ratio) until an axle group and until the uphill wheels lift.
     """
 
     grade: Floats
@@ -66,6 +68,7 @@ class Travel:
     grip: GripBalance
     balance: GripBalance
     pressure_kpa: Floats
+    lift_left: tuple[Floats, Floats]
 
 
 def surface_of(stations: pd.DataFrame, ground: GroundSettings) -> Surface:
@@ -81,6 +84,22 @@ def surface_of(stations: pd.DataFrame, ground: GroundSettings) -> Surface:
     gear_cap = np.asarray(film.astype(object).map(gear), dtype=np.float64)
     kind = [name for name, row in films.films().items() if row.credits_grip_factor]
     return Surface(cap, gear_cap, film.isin(kind).to_numpy(dtype=bool) & np.isfinite(cap))
+
+
+def what_is_missing(stations: pd.DataFrame, item: Carried, settings: Settings) -> str:
+    """What the reserve of a setup needs and the stations do not have, in words with metres."""
+    surface = surface_of(stations, settings.ground)
+    length = stations["length_m"].to_numpy(dtype=float)
+    bites = [g.aid is not None and g.aid.grip_through_film for g in item.groups]
+    slopes = stations[["grade", "cross_slope"]].isna().any(axis=1).to_numpy()
+    found = {
+        "the slope": slopes,
+        "the soil strength": stations["cone_index_kpa"].isna().to_numpy(),
+        "the grip of plain tyres on the surface film": np.isnan(surface.cap) & (not all(bites)),
+        "what chains or tracks hold on the surface film": np.isnan(surface.gear_cap) & any(bites),
+    }
+    metres = {what: float(length[where].sum()) for what, where in found.items() if where.any()}
+    return "; ".join(f"{what} is not known on {m:.0f} m" for what, m in metres.items())
 
 
 def travel_over(
@@ -150,6 +169,7 @@ def travel_over(
         drag,
         braking_both,
     )
+    stance = stance_of(item, laden, grade, cross)
     return Travel(
         grade,
         load,
@@ -160,8 +180,9 @@ def travel_over(
         resistance_both,
         towed_both,
         grip,
-        _on_its_wheels(grip, stance_of(item, laden, grade, cross), grade, cross),
+        _on_its_wheels(grip, stance, grade, cross),
         np.stack(pressure, axis=-1),
+        stance.left(grade, cross),
     )
 
 

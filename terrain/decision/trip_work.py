@@ -45,7 +45,9 @@ def trip_work(
     -----
     Motion resistance is that of wheels that roll free, times the aid's factor. Each trip is with
     the load that the ratings leave: a setup that carries less does less work on a trip. The low end
-    of the fuel has no slip, the high end the slip limit all the way.
+    of the fuel has no slip, the high end the slip limit all the way. A force along the trail works
+    over the way along it, which is longer than the horizontal one by the grade alone: a cross slope
+    presses less on the wheels and makes no way longer.
     """
     found = [(_trip(stations, item, True), _trip(stations, item, False)) for item in items]
     bare = next((k for k, item in enumerate(items) if item.setup.is_bare), None)
@@ -83,7 +85,8 @@ def _trip(stations: pd.DataFrame, item: Carried, laden: bool) -> tuple[Floats, F
         towed = traction.towed_resistance_ratio(bn, g.group.tyre.construction)
         part = group_load[:, i] * towed * (g.aid.resistance_factor if g.aid else 1.0)
         resistance += np.where(group_load[:, i] == 0, 0.0, part)
-    ratio = (resistance + np.maximum(drag, 0.0)) / normal
+    along = np.sqrt(1.0 + grade**2)  # metres of way over metres on the map
+    ratio = (resistance + np.maximum(drag, 0.0)) * along / weight
     whole = work.resistance_work_mj(weight, ratio, grade, length)
     return whole, work.resistance_work_mj(weight, 0.0, grade, length)
 

@@ -17,7 +17,8 @@ from terrain.decision.bottlenecks import bottlenecks, stretch_rows
 from terrain.decision.carried import Carried
 from terrain.decision.results import CAUSES
 from terrain.decision.situation import Situation
-from terrain.decision.travel import Travel, surface_of, travel_over
+from terrain.decision.stability_checks import lift_sentence
+from terrain.decision.travel import Travel, surface_of, travel_over, what_is_missing
 from terrain.errors import InputRefused, Issue
 from terrain.known import smallest
 from terrain.mechanics import contact, films, soil_strength
@@ -83,7 +84,7 @@ def walk_back(
     stations, assessment = situation.along.stations, situation.assessment
     setup = situation.shown if setup is None else setup
     _refuse(stations, assessment.evaluation.setups, trail, setup)
-    column = assessment.evaluation.column(setup)
+    item, column = assessment.item(setup), assessment.evaluation.column(setup)
     rows = np.flatnonzero((stations["trail"] == trail).to_numpy())
     reserve = assessment.evaluation.reserve[rows, column]
     if chainage_m is not None:
@@ -93,14 +94,15 @@ def walk_back(
     elif np.isfinite(reserve).any():
         row = int(rows[np.nanargmin(reserve)])
     else:
-        raise _refused("WHY03", f"no station of trail {trail} has slope and soil strength", trail)
-    item = assessment.item(setup)
+        missing = what_is_missing(stations.iloc[rows], item, situation.settings)
+        what = f"nothing of trail {trail} could be assessed with {setup}: {missing}"
+        raise _refused("WHY03", what, "Enter what is missing, or ask about another setup.")
     here = stations.iloc[[row]]
     surface = surface_of(here, situation.settings.ground)
     ways = [travel_over(here, item, laden, situation.settings, surface) for laden in (True, False)]
     reserves = [float(way.balance.reserve_ratio[0]) for way in ways]
     binding = 1 if reserves[1] < reserves[0] else 0
-    way = ways[binding]
+    way, cause = ways[binding], CAUSES[int(assessment.evaluation.cause[row, column])]
     return (
         _verdict(situation, setup),
         _trail(situation, rows, column, trail),
@@ -110,7 +112,7 @@ def walk_back(
         _machine(item),
         _axles(way, binding == 0),
         *(_grip(situation, item, way, i, here.iloc[0]) for i in (0, 1)),
-        _balance(way, item, reserves, binding, int(assessment.evaluation.cause[row, column])),
+        _balance(way, item, reserves, cause, lift_sentence(item, here)),
         _pressure(situation, item, ways, row, column),
     )
 
@@ -158,13 +160,12 @@ def _verdict(situation: Situation, setup: str) -> Step:
 def _trail(situation: Situation, rows: NDArray[np.int64], column: int, trail: str) -> Step:
     length = situation.along.stations["length_m"].to_numpy(dtype=float)[rows]
     reserve = situation.assessment.evaluation.reserve[rows, column]
-    short = length[reserve < 0].sum()
     return Step(
         "The trail",
         f"{trail} has {len(rows)} stations; a station is short where its reserve is below 0.",
         (
             Figure("length", float(length.sum()), "m"),
-            Figure("short of traction", float(short), "m"),
+            Figure("short of traction", float(length[reserve < 0].sum()), "m"),
             Figure("not assessed", float(length[~np.isfinite(reserve)].sum()), "m"),
             Figure("smallest reserve", smallest(reserve), "slope"),
         ),
@@ -177,8 +178,7 @@ def _stretch(situation: Situation, setup: str, row: int) -> Step:
     found = stretch_rows(along.stations, assessment, settings)
     mine = [(kind, rows) for kind, rows in found if row in rows]
     if not mine:
-        text = "The place is in no weak stretch of the plan."
-        none = (Figure("stretch", "none"),)
+        text, none = "The place is in no weak stretch of the plan.", (Figure("stretch", "none"),)
         return Step("The weak stretch", text, none, status="rule of this program")
     table = bottlenecks(situation.block.trails, along.stations, assessment, settings, mine)
     told = table.iloc[0].to_dict()
@@ -261,19 +261,19 @@ def _or_unknown(value: object) -> str:
 
 def _machine(item: Carried) -> Step:
     m = item.machine
-    figures = [
-        Figure("unladen", m.unladen_mass_kg, "kg"),
-        Figure("of it on the front", m.unladen_front_kg, "kg"),
-        Figure("aids on the front", item.groups[0].aid_mass_kg, "kg"),
-        Figure("aids on the rear", item.groups[1].aid_mass_kg, "kg"),
-        Figure("full load", m.payload_kg, "kg"),
-        Figure("load within the ratings", item.payload_kg, "kg"),
-        Figure("wheelbase", m.wheelbase_m, "m"),
-    ]
+    masses = {
+        "unladen": m.unladen_mass_kg,
+        "of it on the front": m.unladen_front_kg,
+        "aids on the front": item.groups[0].aid_mass_kg,
+        "aids on the rear": item.groups[1].aid_mass_kg,
+        "full load": m.payload_kg,
+        "load within the ratings": item.payload_kg,
+    }
+    figures = [Figure(name, mass, "kg") for name, mass in masses.items()]
     return Step(
         "The machine and what it carries",
         f"{m.name}. The ratings of axles, tyres and machine bound the load on level ground.",
-        tuple(figures),
+        (*figures, Figure("wheelbase", m.wheelbase_m, "m")),
         ("payload_within_ratings", "centre_of_gravity"),
         "machine file and aid catalogue",
     )
@@ -316,13 +316,11 @@ def _grip(situation: Situation, item: Carried, way: Travel, i: int, row: pd.Seri
     ]
     built = tyre.construction
     used = ["tyre_deflection", "brixius_number", for_construction("brixius_gross", built)]
-    if g.group.driven:
-        rolling = Figure("motion resistance over load", float(way.resistance[0, i]), "ratio")
-        used.append(for_construction("brixius_resistance", built))
-    else:
-        rolling = Figure("motion resistance over load, rolling", float(way.towed[0, i]), "ratio")
-        used.append(for_construction("brixius_towed", built))
-    figures.append(rolling)
+    name, form, ratio = "motion resistance over load", "brixius_resistance", way.resistance
+    if not g.group.driven:
+        name, form, ratio = f"{name}, rolling", "brixius_towed", way.towed
+    used.append(for_construction(form, built))
+    figures.append(Figure(name, float(ratio[0, i]), "ratio"))
     text = f"{g.aid.name if g.aid else 'no aid'} on {tyre.designation}, {g.tyres} tyres."
     if g.aid is not None and g.aid.kind in ("wheel track", "band track"):
         gain = g.area_m2 / g.bare_area_m2
@@ -347,9 +345,7 @@ def _grip(situation: Situation, item: Carried, way: Travel, i: int, row: pd.Seri
     return Step(f"Grip and resistance, {g.group.name}", text, tuple(figures), tuple(used))
 
 
-def _balance(
-    way: Travel, item: Carried, reserves: Sequence[float], binding: int, cause: int
-) -> Step:
+def _balance(way: Travel, item: Carried, reserves: list[float], cause: str, lifting: str) -> Step:
     normal = float(way.load_kn[0].sum())
     figures = [
         Figure("what the slope asks", float(way.balance.demand_ratio[0]), "slope"),
@@ -361,11 +357,13 @@ def _balance(
     if np.isfinite(item.effort_cap_kn):
         figures.append(Figure("driveline effort over load", item.effort_cap_kn / normal, "ratio"))
         used.append("effort_at_radius")
-    word = "short" if reserves[binding] < 0 else "enough"
+    if lifting:
+        used += ["lift_off_grades", "lateral_tip", "held_to"]
+    word = "not known" if np.isnan(reserves).any() else "short" if min(reserves) < 0 else "enough"
     return Step(
         "The balance",
         f"Reserve = what the machine gives - what the slope asks: {word}. "
-        f"What binds: {CAUSES[cause]}.",
+        f"What binds: {cause}. {lifting}".rstrip(),
         tuple(figures),
         tuple(used),
     )
@@ -375,11 +373,12 @@ def _pressure(
     situation: Situation, item: Carried, ways: Sequence[Travel], row: int, column: int
 ) -> Step:
     evaluation = situation.assessment.evaluation
-    figures = []
-    for told, way in zip(("loaded", "empty"), ways, strict=True):
-        for i, g in enumerate(item.groups):
-            figures.append(Figure(f"{g.group.name}, {told}", float(way.pressure_kpa[0, i]), "kPa"))
-    figures += [
+    figures = [
+        *(
+            Figure(f"{g.group.name}, {told}", float(way.pressure_kpa[0, i]), "kPa")
+            for told, way in zip(("loaded", "empty"), ways, strict=True)
+            for i, g in enumerate(item.groups)
+        ),
         Figure("largest of them", float(evaluation.pressure_kpa[row, column]), "kPa"),
         Figure("over the bearing capacity", float(evaluation.pressure_ratio[row, column]), "ratio"),
     ]

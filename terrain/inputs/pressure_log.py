@@ -34,6 +34,7 @@ ISSUE_CODES = {
     "PRS06": "a pressure is in another unit than the log says, or a typing slip",
     "PRS07": "the pressure log holds no reading",
     "PRS08": "columns or cells of the pressure log were not used",
+    "PRS09": "a pressure on the command line is one that no forest tyre has",
 }
 """Issue codes of this module and what they stand for."""
 
@@ -267,14 +268,18 @@ def _slip_issues(rows: list[_Row], name: str) -> list[Issue]:
 
 
 def _beyond_issues(rows: list[_Row], name: str) -> list[Issue]:
-    """Pressures that no forest tyre holds, wherever their unit is written."""
+    """Pressures that no forest tyre holds, wherever their unit is written.
+
+    A reading may be as low as 0, since a flat tyre has to be read; a charted figure may not.
+    """
     issues = []
     unit = next((row.units["pressure"] for row in rows if "pressure" in row.units), "kpa")
-    most = PLAUSIBLE_KPA[1]
+    least, most = PLAUSIBLE_KPA
     for row in rows:
         for value_name, value in row.values.items():
             kpa = value * _UNITS[unit]
-            if kpa <= most or math.isnan(kpa):
+            low = 0.0 if value_name == "pressure" else least
+            if low <= kpa <= most or math.isnan(kpa):
                 continue
             said = f"{value:g} {_spelled(unit)}"
             if unit != "kpa":
@@ -283,6 +288,11 @@ def _beyond_issues(rows: list[_Row], name: str) -> list[Issue]:
                 f"{value_name} of {row.tyre} is {said}, beyond the {most:.0f} kPa that a forest "
                 "tyre can hold: unit mixed up or a typing slip."
             )
+            if kpa < low:
+                what = (
+                    f"{value_name} of {row.tyre} is {said}, below the {least:.0f} kPa that is "
+                    "charted for any forest tyre: unit mixed up or a typing slip."
+                )
             fix = "Read the gauge again and correct the row; leave the cell empty if nobody can."
             issues.append(Issue("PRS06", "error", what, f"{name}, line {row.line}", fix))
     return issues

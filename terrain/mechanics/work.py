@@ -36,7 +36,8 @@ def resistance_work_mj(
     weight_kn : array_like
         Weight of the machine with what it carries, kN.
     resistance_ratio : array_like
-        Motion resistance over normal load.
+        Motion resistance over the normal load on ground that does not slope sideways: on a cross
+        slope the resisting force times ``sqrt(1 + grade^2)`` over the weight.
     grade : array_like
         Ratio in the direction of travel, positive climbing.
     length_m : array_like

@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from terrain.decision.bottlenecks import RATING_EXCEEDED
 from terrain.decision.results import Plan
 from terrain.decision.water_met import has_crossing
 from terrain.outputs.brief_loads import exceeded_ratings, stretches_over_rating
@@ -13,6 +14,7 @@ from terrain.outputs.brief_shut import (
     AT_CROSSING,
     IN_WATER,
     KEEP_OUT,
+    NOT_KNOWN,
     ON_CLOSED,
     behind_water,
     closed_crossings,
@@ -30,8 +32,6 @@ __all__ = ["keep_out_section", "listed", "water_section", "weak_section"]
 
 _MOST_IN_A_LINE = 10
 _ID = 12
-_RATING = "; a rating is exceeded on this slope"
-"""Said of the setup that falls short, not of the shown one: it is left out here."""
 
 
 def keep_out_section(plan: Plan, figures: Figures) -> dict[str, Any]:
@@ -192,13 +192,15 @@ def _weak_row(
     plan: Plan, row: dict[str, Any], place: str, do: str, figures: Figures
 ) -> dict[str, str]:
     """One row: the slope as the loaded machine meets it comes before what binds there."""
-    told = "" if row["kind"] == "over bearing capacity" else str(row["cause"]).removesuffix(_RATING)
+    told = str(row["cause"]).removesuffix(RATING_EXCEEDED)  # the ratings stand with what to do
+    if row["kind"] == "over bearing capacity":
+        told = ""
     for way in ("climbing loaded", "descending loaded"):  # the slope says so already
         told = told.removeprefix(way).removeprefix(", ")
     parts = [
         _steeper(row, figures),
         cause_words(figures.words, told) if told else "",
-        "" if place == IN_WATER else _easing(plan, str(row["stretch"]), figures),
+        "" if place in (IN_WATER, NOT_KNOWN) else _easing(plan, str(row["stretch"]), figures),
     ]
     return {
         "id": short_name(str(row["stretch"]), _ID),
@@ -216,27 +218,41 @@ def _what_to_do(row: dict[str, Any], place: str, ratings: str, figures: Figures)
     say = figures.words.say
     if place == IN_WATER:
         return 0, say("Water here, no crossing: stop and ask.")
+    if place == NOT_KNOWN:
+        words = say("Not known whether the setup holds: walk it and ask.")
+        return _with_rating(1, words, ratings, figures)
     if row["kind"] == "forces the choice":
         soft = place != AT_CROSSING and row["over_bearing_m"] > 0
         if ratings and soft:
-            return 2, say(
+            return 4, say(
                 "Aids fitted, soft, and rating exceeded on the slope ({ratings}): smaller load, or "
                 "ask; brash, few passes.",
                 ratings=ratings,
             )
         if ratings:
-            return 1, say(
+            return 3, say(
                 "Aids fitted, and rating exceeded on the slope ({ratings}): smaller load, or ask.",
                 ratings=ratings,
             )
         if soft:
-            return 3, say("Aids fitted, and soft: lay brash, few passes, watch the ruts.")
-        return 4, say("Only with the aids above fitted and checked.")
+            return 5, say("Aids fitted, and soft: lay brash, few passes, watch the ruts.")
+        return 6, say("Only with the aids above fitted and checked.")
     if row["kind"] == "over bearing capacity":
         if place == AT_CROSSING:
-            return 5, say("At a crossing: look at it first. No brash in water, watch the ruts.")
-        return 6, say("Soft: lay brash, few passes, watch the ruts.")
-    return 7, say("Little to spare: try it empty first, turn back when wheels slip.")
+            words = say("At a crossing: look at it first. No brash in water, watch the ruts.")
+            return _with_rating(7, words, ratings, figures)
+        words = say("Soft: lay brash, few passes, watch the ruts.")
+        return _with_rating(9, words, ratings, figures)
+    words = say("Little to spare: try it empty first, turn back when wheels slip.")
+    return _with_rating(11, words, ratings, figures)
+
+
+def _with_rating(number: int, words: str, ratings: str, figures: Figures) -> tuple[int, str]:
+    """Add the ratings that are exceeded there; stretches without any come one place later."""
+    if not ratings:
+        return number + 1, words
+    rated = mark("Rating exceeded on the slope ({ratings}): smaller load, or ask.")
+    return number, f"{words} {figures.words.say(rated, ratings=ratings)}"
 
 
 def _easing(plan: Plan, stretch: str, figures: Figures) -> str:

@@ -7,11 +7,14 @@ from typing import Any
 
 import numpy as np
 
+from terrain.decision.ranking import CANNOT_TELL
 from terrain.decision.results import Plan
+from terrain.mechanics.mounted import mounted
 from terrain.models.machine import AxleGroup
 from terrain.models.site_rules import RuleProfile, rule_profiles
 from terrain.outputs.brief_loads import load_lines
 from terrain.outputs.brief_words import Figures, short_name
+from terrain.outputs.catalogue import mark
 from terrain.outputs.page_parts import USUAL
 from terrain.sources import data_table
 
@@ -75,7 +78,15 @@ def carry_section(plan: Plan, figures: Figures) -> dict[str, Any]:
     row = _row(plan)
     warning, lines = "", []
     if plan.ranking.candidate is None:
-        warning = say("No listed setup suits this block. Do not start. The planner decides first.")
+        if row.get("outcome") == CANNOT_TELL:
+            warning = say(
+                "Too much of this block is not assessed: no setup is named. Do not start. The "
+                "planner decides first."
+            )
+        else:
+            warning = say(
+                "No listed setup suits this block. Do not start. The planner decides first."
+            )
     elif row.get("outcome") != "suits":
         lines.append(say("Some metres need other measures. Read Keep out and Weak spots."))
     if row.get("standing", USUAL) != USUAL:
@@ -206,25 +217,45 @@ def _rule_title(profile: RuleProfile, figures: Figures) -> str:
 
 
 def _pressures(plan: Plan, figures: Figures) -> list[str]:
+    """The pressures that the plan was computed with, and how they stand to the chart."""
     say = figures.words.say
+    computed = [_computed_kpa(plan, number) for number in (0, 1)]
     charted = [group.tyre.charted_inflation_kpa for group in plan.machine.groups]
-    if charted[0] is not None and charted[0] == charted[1]:
-        where = say("Front and rear")
-        pressure = figures.pressure(charted[0])
-        return [say("{where}: tyres {pressure}, cold, as charted.", where=where, pressure=pressure)]
+    places = [_axle(group, figures) for group in plan.machine.groups]
+    if computed[0] == computed[1] and charted[0] == charted[1]:
+        places, computed, charted = [say("Front and rear")], computed[:1], charted[:1]
     lines = []
-    for group, kpa in zip(plan.machine.groups, charted, strict=True):
-        where = _axle(group, figures)
-        if kpa is None:
-            lines.append(
-                say("{where}: charted pressure not known. Ask: {line}", where=where, line=BLANK)
+    for where, kpa, chart in zip(places, computed, charted, strict=True):
+        if chart is None:
+            words = mark(
+                "{where}: tyres {pressure}, cold, in this plan. Charted pressure not known. Ask: "
+                "{line}"
+            )
+        elif kpa < chart:
+            words = mark(
+                "{where}: tyres {pressure}, cold, in this plan: below the chart's {charted}. Ask "
+                "which holds for this load."
             )
         else:
-            pressure = figures.pressure(kpa)
-            lines.append(
-                say("{where}: tyres {pressure}, cold, as charted.", where=where, pressure=pressure)
-            )
+            words = mark("{where}: tyres {pressure}, cold, as charted.")
+        given = {"where": where, "pressure": figures.pressure(kpa)}
+        if chart is None:
+            given["line"] = BLANK
+        elif kpa < chart:
+            given["charted"] = figures.pressure(chart)
+        lines.append(say(words, **given))
     return lines
+
+
+def _computed_kpa(plan: Plan, number: int) -> float:
+    """Inflation in kPa that the shown setup was computed with on the front (0) or rear (1) group.
+
+    A plan without the setup's aids gives the pressure that the machine file sets.
+    """
+    group = plan.machine.groups[number]
+    if plan.shown_setup is None:
+        return group.tyre.inflation_kpa
+    return mounted(group, plan.shown_setup.mounts[number]).inflation_kpa
 
 
 def _carries(worn: tuple[AxleLoadout, AxleLoadout], kind: str) -> bool:

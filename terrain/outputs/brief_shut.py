@@ -5,6 +5,7 @@ Brief, map, and the files for phones and receivers ask here, so that they never 
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Any
 
@@ -18,6 +19,7 @@ __all__ = [
     "AT_CROSSING",
     "IN_WATER",
     "KEEP_OUT",
+    "NOT_KNOWN",
     "ON_CLOSED",
     "OPEN",
     "WaterStop",
@@ -33,6 +35,7 @@ __all__ = [
 KEEP_OUT = "keep out"
 ON_CLOSED = "on a closed trail"
 IN_WATER = "in water without a crossing"
+NOT_KNOWN = "not known whether the setup holds"
 AT_CROSSING = "at a crossing"
 OPEN = "open"
 
@@ -77,7 +80,10 @@ def unsure_trails(plan: Plan) -> list[str]:
 
 
 def falls_short(row: dict[str, Any]) -> bool:
-    """Whether the shown setup falls short on this stretch (a row of ``bottlenecks``)."""
+    """Whether the shown setup falls short on this stretch (a row of ``bottlenecks``).
+
+    Where its reserve is not known it is False, and :func:`stretch_places` says that it is not.
+    """
     return row["kind"] == "no listed setup passes" or float(row["shown_reserve"]) < 0
 
 
@@ -112,7 +118,7 @@ def stretch_places(plan: Plan) -> list[str]:
     """What each row of ``bottlenecks`` is for the driver, the most forbidding word first.
 
     One of :data:`KEEP_OUT` (the shown setup falls short), :data:`ON_CLOSED`, :data:`IN_WATER`,
-    :data:`AT_CROSSING` and :data:`OPEN`.
+    :data:`NOT_KNOWN` (its reserve is not known there), :data:`AT_CROSSING` and :data:`OPEN`.
     """
     if plan.bottlenecks is None:
         return []
@@ -132,6 +138,8 @@ def stretch_places(plan: Plan) -> list[str]:
             places.append(ON_CLOSED)
         elif _meets(row, lost):
             places.append(IN_WATER)
+        elif math.isnan(float(row["shown_reserve"])):
+            places.append(NOT_KNOWN)
         elif _meets(row, bridged):
             places.append(AT_CROSSING)
         else:

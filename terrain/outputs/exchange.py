@@ -18,7 +18,6 @@ import shapely
 from shapely.geometry import mapping
 
 from terrain.decision.results import Plan
-from terrain.outputs.brief_shut import closed_trails
 from terrain.outputs.field_features import (
     CLOSED,
     DIGITS,
@@ -27,6 +26,7 @@ from terrain.outputs.field_features import (
     place_features,
     stretch_features,
     trail_features,
+    trail_warnings,
 )
 from terrain.outputs.geometry import to_degrees
 from terrain.outputs.page_parts import RESERVE_CLASSES, keyed, note_words, without_geometry
@@ -70,8 +70,9 @@ def geojson_text(plan: Plan) -> str:
     """Return the block as one feature collection.
 
     Each feature has the properties ``layer``, ``name`` and ``words`` (as people read them), and
-    ``warning`` where nobody drives on. Trails and stretches also have their figures, in metres,
-    ratios and the other units that the names of the columns tell; an unknown figure is ``null``.
+    ``warning`` where nobody drives on, or not before asking. Trails and stretches also have their
+    figures, in metres, ratios and the other units that the names of the columns tell; an unknown
+    figure is ``null``.
     """
     moved = to_degrees(plan.dem.crs, DIGITS)
     figures = {"trail": _figures(keyed(plan.trails, "trail"), "trail")}
@@ -139,9 +140,12 @@ def _features(plan: Plan) -> list[Feature]:
 
 
 def _reserve_features(plan: Plan) -> list[Feature]:
-    """Stretches of equal traction-reserve class, as on the map; those of closed trails say so."""
+    """Stretches of equal traction-reserve class, as on the map; those of closed trails say so.
+
+    So do those of trails with water on them or on the way at which no crossing is mapped.
+    """
     made = []
-    closed = set(closed_trails(plan))
+    warnings = trail_warnings(plan)
     for _, row in runs_table(plan).iterrows():
         if row["geometry"].geom_type != "LineString":
             continue
@@ -155,7 +159,7 @@ def _reserve_features(plan: Plan) -> list[Feature]:
             ("What binds there", str(row["cause"])),
         )
         trail = str(row["trail"])
-        warning = CLOSED if trail in closed else ""
+        warning = warnings.get(trail, "")
         made.append(Feature("reserve", trail, row["geometry"], words, warning))
     return made
 

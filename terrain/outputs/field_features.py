@@ -18,16 +18,18 @@ from terrain.decision.water_met import NEAR_CROSSING_M
 from terrain.outputs.brief_shut import (
     IN_WATER,
     KEEP_OUT,
+    NOT_KNOWN,
     ON_CLOSED,
     behind_water,
     closed_crossings,
     closed_trails,
     stretch_places,
+    unsure_trails,
     water_stops,
 )
 from terrain.outputs.geometry import middle_of
 from terrain.outputs.page_parts import keyed
-from terrain.outputs.rating_words import rating_words
+from terrain.outputs.rating_words import rating_words, slope_words
 from terrain.outputs.shown_units import METRIC
 from terrain.outputs.wording import UNKNOWN
 
@@ -36,6 +38,7 @@ __all__ = [
     "DIGITS",
     "NO_CROSSING",
     "STOP",
+    "WATER_ASK",
     "Feature",
     "Words",
     "area_features",
@@ -43,6 +46,7 @@ __all__ = [
     "sentence",
     "stretch_features",
     "trail_features",
+    "trail_warnings",
 ]
 
 DIGITS = 7
@@ -51,9 +55,10 @@ DIGITS = 7
 Words = tuple[tuple[str, str], ...]
 
 CLOSED, STOP, NO_CROSSING = "CLOSED", "KEEP OUT", "WATER, NO CROSSING"
+WATER_ASK, ASK_FIRST = "WATER, ASK", "NOT KNOWN, ASK"
 """Warnings in front of names."""
 
-_WARNINGS = {KEEP_OUT: STOP, ON_CLOSED: CLOSED, IN_WATER: NO_CROSSING}
+_WARNINGS = {KEEP_OUT: STOP, ON_CLOSED: CLOSED, IN_WATER: NO_CROSSING, NOT_KNOWN: ASK_FIRST}
 _RESERVE = "Smallest traction reserve with the setup to carry"
 _ASK = "no crossing is mapped, stop and ask"
 _OVER = "Over a rating of the machine file with the setup to carry"
@@ -65,7 +70,8 @@ class Feature:
 
     ``kind`` is ``trail``, ``stretch``, ``landing``, ``crossing``, ``no crossing``, ``emergency``,
     ``boundary``, ``strip`` or ``water``; ``name`` is as the planner wrote it. ``warning`` is
-    :data:`CLOSED`, :data:`STOP` or :data:`NO_CROSSING` where nobody drives on, else empty.
+    :data:`CLOSED`, :data:`STOP` or :data:`NO_CROSSING` where nobody drives on, :data:`WATER_ASK` or
+    :data:`ASK_FIRST` where nobody does before asking, else empty.
     """
 
     kind: str
@@ -85,14 +91,26 @@ def sentence(words: Words) -> str:
     return "; ".join(f"{label}: {text}" for label, text in words)
 
 
+def trail_warnings(plan: Plan) -> dict[str, str]:
+    """Warning before the name of each trail that has one: closed, water on it, or not known.
+
+    The water is such at which no crossing is mapped. A closed trail is told as closed alone.
+    """
+    found = dict.fromkeys(unsure_trails(plan), ASK_FIRST)
+    found |= dict.fromkeys([stop.trail for stop in water_stops(plan)], WATER_ASK)
+    found |= dict.fromkeys(behind_water(plan), WATER_ASK)
+    return found | dict.fromkeys(closed_trails(plan), CLOSED)
+
+
 def trail_features(plan: Plan) -> list[Feature]:
     """One feature for each trail, drawn as the planner drew it.
 
     Closed trails say so first, and those with water on the way at which no crossing is mapped; then
-    those on which the shown setup exceeds a rating.
+    those on which the shown setup comes near tipping over, those steep beyond a rule's slope, and
+    those on which it exceeds a rating.
     """
     closed, behind = set(closed_trails(plan)), set(behind_water(plan))
-    over = rating_words(plan)
+    over, slopes, warnings = rating_words(plan), slope_words(plan), trail_warnings(plan)
     wet: dict[str, list[str]] = {}
     for stop in water_stops(plan):
         span = f"{METRIC.length(stop.from_m)} to {METRIC.length(stop.to_m)}"
@@ -106,6 +124,7 @@ def trail_features(plan: Plan) -> list[Feature]:
             words.append((f"Water on it at {', '.join(wet[name])}", _ASK))
         if name in behind:
             words.append(("Water on the way to the landing", _ASK))
+        words += slopes.get(name, ())
         if name in over:
             words.append((_OVER, over[name]))
         return tuple(words)
@@ -127,7 +146,7 @@ def trail_features(plan: Plan) -> list[Feature]:
                 ("Over the bearing capacity", METRIC.length(row["over_bearing_m"])),
                 ("Not assessed", METRIC.length(row["not_assessed_m"])),
             ),
-            CLOSED if str(row["trail"]) in closed else "",
+            warnings.get(str(row["trail"]), ""),
         )
         for _, row in keyed(plan.trails, "trail").iterrows()
     ]
@@ -142,11 +161,13 @@ def stretch_features(plan: Plan) -> list[Feature]:
     made = []
     for (_, row), place in zip(frame.iterrows(), stretch_places(plan), strict=True):
         needs = row.get("needs")
-        answer = _text(described.get(needs, needs), "no listed setup")
+        blank = row.get("kind") != "no listed setup passes" and pd.isna(row.get("shown_reserve"))
+        answer = _text(described.get(needs, needs), UNKNOWN if blank else "no listed setup")
         said = {
             KEEP_OUT: (("KEEP OUT", "the setup to carry falls short here"),),
             ON_CLOSED: (("CLOSED", "the whole trail is closed on this ground"),),
             IN_WATER: (("Water here", _ASK),),
+            NOT_KNOWN: (("Not known", "whether the setup to carry holds here: walk it and ask"),),
         }
         words = (
             *said.get(place, ()),

@@ -145,7 +145,7 @@ def _trail_pair(
         below.set_ylim(*reach)
         handles = below.get_legend_handles_labels()
     if number == 0:
-        figure.legend(*handles, loc="outside upper left", ncols=4, frameon=False, fontsize=8)
+        figure.legend(*handles, loc="outside upper left", ncols=3, frameon=False, fontsize=8)
     title = "Line charts: elevation, grade and reserve along trails"
     return svg_of(figure, f"profile-{number}", title)
 
@@ -262,7 +262,7 @@ def _profile(axes: Axes, plan: Plan, trail: str, compare: str | None, shown: Sho
     if compare is not None:
         other = 100 * answer.reserve[here, answer.column(compare)]
         axes.plot(along, other, color=INK, linewidth=1.2, linestyle="--", label="reserve, compared")
-        _short(axes, along, other, "\\\\\\\\", SOFT, "")
+        _short(axes, along, other, "\\\\\\\\", SOFT, "short with the compared setup")
     axes.plot(along, own, color=BLUE, linewidth=2, label="reserve, shown setup")
     _short(axes, along, own, "////", RED, "short with the shown setup")
     axes.set_xlabel(f"{shown.unit('m')} along the trail as drawn")
@@ -283,7 +283,7 @@ def _short(
         edgecolor=colour,
         hatch=hatch,
         linewidth=0,
-        label=label or "_",
+        label=label,
     )
 
 

@@ -22,7 +22,7 @@ from terrain.outputs.brief_shut import (
     water_stops,
 )
 from terrain.outputs.page_parts import keyed, rows_of
-from terrain.outputs.rating_words import rating_places
+from terrain.outputs.rating_words import rating_places, slope_words
 from terrain.outputs.shown_units import METRIC
 
 __all__ = [
@@ -68,7 +68,7 @@ def use_layers(plan: Plan) -> dict[str, gpd.GeoDataFrame]:
 def _trail_words(plan: Plan) -> dict[str, tuple[str, str]]:
     """Use and reason by trail."""
     closed, unsure, behind = closed_trails(plan), unsure_trails(plan), behind_water(plan)
-    table = keyed(plan.trails, "trail")
+    slopes, table = slope_words(plan), keyed(plan.trails, "trail")
     short = dict(zip(table["trail"].astype(str), table["short_m"], strict=True))
     stops: dict[str, list[str]] = {}
     for stop in water_stops(plan):
@@ -90,6 +90,7 @@ def _trail_words(plan: Plan) -> dict[str, tuple[str, str]]:
             )
         if name in unsure:
             reasons.append("not assessed somewhere on it or on the way to the landing")
+        reasons += [f"{label}: {text}" for label, text in slopes.get(name, ())]
         if name in closed:
             use = CLOSED_TRAIL
         elif name in stops or name in behind:

@@ -64,6 +64,9 @@ NO_FROST = (
 )
 """Added to it for frozen ground."""
 
+_CARRIED_OVER = "falls short in "
+"""How the season table begins where a drier state decides: no trails follow."""
+
 
 def map_data(plan: Plan, shown: Shown = METRIC) -> dict[str, Any]:
     """Return everything that the map's panel, profile and search need, ready for JSON.
@@ -226,13 +229,20 @@ def verdict_words(plan: Plan, setup: str, state: str, shown: Shown = METRIC) -> 
         words = NO_VERDICT + (NO_FROST if state == "frozen" else "")
         return [outcome_mark(""), "not judged", words]
     outcome = str(row["outcome"])
-    said = [f"{shown.length(row['short_m'])} short of traction"]
+    if np.isnan(row["short_m"]):
+        said = [f"metres short of traction {UNKNOWN}"]
+    else:
+        said = [f"{shown.length(row['short_m'])} short of traction"]
     if row["unsolved_m"] > 0:
         said.append(f"{shown.length(row['unsolved_m'])} that no listed setup passes")
+    if row["not_assessed_m"] > 0:
+        said.append(f"{shown.length(row['not_assessed_m'])} not assessed")
     said.append(f"{shown.length(row['over_bearing_m'])} over the bearing capacity")
     decides = row.get("decides")
     words = "; ".join(said) + "."
-    if isinstance(decides, str) and decides:
+    if isinstance(decides, str) and decides.startswith(_CARRIED_OVER):
+        words += f" {decides[0].upper()}{decides[1:]}."
+    elif isinstance(decides, str) and decides:
         words += f" Short metres by trail: {one_way(shown.sentence(decides), shown)}."
     return [outcome_mark(outcome), outcome, words]
 

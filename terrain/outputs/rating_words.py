@@ -1,4 +1,4 @@
-"""Ratings that the shown setup exceeds on slopes, in words for each trail."""
+"""What slopes ask beside traction, in words for each trail: ratings, steepness, tipping."""
 
 from __future__ import annotations
 
@@ -9,10 +9,11 @@ import pandas as pd
 
 from terrain.decision.rating_places import ANY_RATING
 from terrain.decision.results import Plan
+from terrain.outputs.brief_steep import lowest_trigger, steep_trails, tipping_trails
 from terrain.outputs.page_parts import keyed, rows_of
 from terrain.outputs.shown_units import METRIC, Shown
 
-__all__ = ["rating_places", "rating_words"]
+__all__ = ["rating_places", "rating_words", "slope_words"]
 
 _ASK = "ask the manufacturer"
 _NONE_STATED = "not known, because the machine file states none"
@@ -41,6 +42,30 @@ def rating_words(plan: Plan, shown: Shown = METRIC) -> dict[str, str]:
         if text:
             words[str(name)] = text
     return words
+
+
+def slope_words(plan: Plan, shown: Shown = METRIC) -> dict[str, tuple[tuple[str, str], ...]]:
+    """Label and text for each trail that comes near tipping over, or is steep beyond a rule.
+
+    Closed trails are not among them. Silence on the others is no permission.
+    """
+    found: dict[str, tuple[tuple[str, str], ...]] = {}
+    near, beyond = tipping_trails(plan)
+    for trails, text in (
+        (beyond, "tips over by plain statics, do not drive"),
+        (near, "near tipping over, beyond the check slope"),
+    ):
+        found |= dict.fromkeys(trails, (("Stop and ask", text),))
+    limit = shown.percent(lowest_trigger(plan.machine.kind))
+    for one in steep_trails(plan):
+        told = " and ".join(
+            f"{way} loaded {shown.slope(grade)}"
+            for way, grade in (("down", one.down), ("up", one.up))
+            if np.isfinite(grade)
+        )
+        text = f"{told}, over {limit}: braking was not assessed, ask before driving"
+        found[one.trail] = (*found.get(one.trail, ()), ("Steep", text))
+    return found
 
 
 def _words(rows: list[dict[str, Any]], bogies: bool, shown: Shown) -> str:

@@ -8,6 +8,7 @@ import numpy as np
 
 from terrain.decision.bottlenecks import RATING_EXCEEDED, thin_metres
 from terrain.decision.drop_it import LEFT_OUT
+from terrain.decision.ranking import CANNOT_TELL, FALLS_SHORT
 from terrain.decision.results import Plan
 from terrain.outputs.document import (
     Block,
@@ -37,6 +38,11 @@ _MOST_SHUT = 6
 _MOST_LIGHTER = 1
 _MOST_SETUPS = 6
 _MOST_SIDES = 2
+_NOT_NAMED = {
+    FALLS_SHORT: "the best of those that do not suit",
+    CANNOT_TELL: "the first of those of which nobody can tell yet: too much is not assessed",
+}
+"""What the shown setup is where none is named, by its outcome."""
 
 
 def decision_blocks(plan: Plan, shown: Shown) -> list[Block]:
@@ -57,12 +63,9 @@ def decision_blocks(plan: Plan, shown: Shown) -> list[Block]:
         )
         blocks.append(Paragraph(words, "A candidate, not approved:"))
     else:
-        blocks.append(
-            Paragraph(
-                f"Map and tables show {own['description']}, the best of those that do not suit.",
-                "No listed setup is named.",
-            )
-        )
+        why = _NOT_NAMED.get(own["outcome"], "the first in the order of the comparison")
+        words = f"Map and tables show {own['description']}, {why}."
+        blocks.append(Paragraph(words, "No listed setup is named."))
     blocks.append(_facts(plan, own, shown))
     blocks.append(Terms(tuple(_answers(plan, shown)), strong=True))
     blocks.append(_others(plan, setups, shown))

@@ -177,7 +177,8 @@ def _machines(plan: Plan, shown: Shown) -> Table:
 def _held(line: dict[str, Any], shown: Shown) -> str:
     """Why a machine that is short on few metres may not suit all the same."""
     if isinstance(line["passed_by"], str):
-        return f" {line['passed_by'][:1].upper()}{line['passed_by'][1:]}."
+        told = line["passed_by"].rstrip(".")
+        return f" {told[:1].upper()}{told[1:]}."
     passed = line["short_m"] - line["unsolved_m"]
     if line["outcome"] != OUTCOMES[-1] or not passed > 0:
         return ""

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import math
+from typing import Any
+
+from terrain.decision.ranking import CANNOT_TELL
 from terrain.decision.results import Plan
 from terrain.outputs import report_plots
 from terrain.outputs.document import (
@@ -134,7 +138,7 @@ def _season_table(plan: Plan, shown: Shown) -> Table:
             shown.length(line["short_m"]),
             shown.length(line["unsolved_m"]),
             shown.length(line["over_bearing_m"]),
-            shown.sentence(str(line["decides"])) if isinstance(line["decides"], str) else "nothing",
+            _what_decides(line, shown),
         )
         for line in lines
     )
@@ -144,6 +148,18 @@ def _season_table(plan: Plan, shown: Shown) -> Table:
         *texts("What decides"),
     )
     return Table(columns, rows, caption="What decides in each state, first setups")
+
+
+def _what_decides(line: dict[str, Any], shown: Shown) -> str:
+    """Trails with the most short metres, or what else the outcome of a season's row rests on."""
+    blank_m, decides = line["not_assessed_m"], line["decides"]
+    blank = f"{shown.length(blank_m)} not assessed"
+    if isinstance(decides, str) and decides:
+        told = shown.sentence(decides)
+        return f"{told}; {blank}" if line["outcome"] == CANNOT_TELL else told
+    if math.isnan(line["short_m"]):
+        return "assessed nowhere"
+    return f"no short metre; {blank}" if blank_m > 0 else "no short metre"
 
 
 def _chances(plan: Plan, shown: Shown) -> list[Block]:

@@ -1,4 +1,6 @@
-"""What tape and gauge say after an aid is fitted: one small check per figure.
+"""What a tape says after an aid is fitted: one small check per figure.
+
+Tyre pressures are judged in :mod:`terrain.setups.fit_pressure`.
 
 Every check is common practice without a source. The supplier's fitting instruction and the
 manufacturer go before any figure here. Lengths are in metres, pressures in kPa; ``system`` is the
@@ -18,15 +20,10 @@ from terrain.sources import data_table
 from terrain.units import BAR_KPA, INCH_M, PSI_KPA
 
 __all__ = [
-    "OVER_INFLATION",
-    "RUN_FLAT",
-    "UNDER_INFLATION",
     "FitFinding",
     "System",
     "band_sag",
     "dual_diameters",
-    "inflation",
-    "is_run_flat",
     "length_in_words",
     "liquid_ballast",
     "pressure_in_words",
@@ -37,18 +34,6 @@ __all__ = [
 
 System = Literal["metric", "us"]
 
-UNDER_INFLATION = (
-    "Too little air costs load capacity, lets the rim slip in the tyre, tears valve stems and "
-    "heats the carcass."
-)
-OVER_INFLATION = (
-    "Too much air shortens the contact, so the ground pressure rises; never go above the figure "
-    "printed on the sidewall."
-)
-RUN_FLAT = (
-    "Do not drive and do not put air in: a tyre that ran nearly flat may be torn inside and burst "
-    "when it is inflated. Keep away from it; have a trained tyre fitter take it off and inspect it."
-)
 _NOT_MEASURED = "not measured"
 
 
@@ -208,97 +193,15 @@ def rolling_circumference(
     )
 
 
-def inflation(
-    measured_kpa: float | None,
-    charted_kpa: float | None,
-    *,
-    band_tracks: bool = False,
-    system: System = "metric",
-    where: str = "",
-) -> FitFinding:
-    """Compare a cold pressure with the charted one, within the reading error of a hand gauge.
-
-    A tyre that counts as run flat, see :func:`is_run_flat`, is never told to be inflated.
-    """
-    check, row = "cold tyre pressure", data_table("fit_checks")["pressure"]
-    tracks = (
-        " Under band tracks suppliers mostly ask for the highest pressure charted for the tyre."
-        if band_tracks
-        else ""
-    )
-    if is_run_flat(measured_kpa, charted_kpa):
-        return _run_flat(check, measured_kpa, charted_kpa, system, where)
-    if not is_known(charted_kpa):
-        todo = "Look up the pressure charted for the wheel load and compare with the sidewall."
-        measured = pressure_in_words(measured_kpa, system)
-        value = measured_kpa if is_known(measured_kpa) else math.nan
-        return FitFinding(
-            check, None, measured, "charted pressure not given", todo + tracks, where, value, "kPa"
-        )
-    allowed = (
-        f"{pressure_in_words(charted_kpa, system)} as charted, "
-        f"give or take {100 * row['tolerance']:.0f} %"
-    )
-    if not is_known(measured_kpa):
-        return _unmeasured(check, allowed, "Measure it cold." + tracks, where)
-    slack = row["tolerance"] * charted_kpa * (1 + 1e-9)
-    ok = abs(measured_kpa - charted_kpa) <= slack
-    if ok:
-        todo = "Nothing; check daily where the machine does not watch it."
-    elif measured_kpa < charted_kpa:
-        todo = f"Inflate to {pressure_in_words(charted_kpa, system)}. {UNDER_INFLATION}"
-    else:
-        todo = f"Let air out to {pressure_in_words(charted_kpa, system)}. {OVER_INFLATION}"
-    measured = pressure_in_words(measured_kpa, system)
-    return FitFinding(
-        check, ok, measured, allowed, todo + tracks, where, measured_kpa, "kPa", row["status"]
-    )
-
-
-def is_run_flat(pressure_kpa: float | None, charted_kpa: float | None) -> bool:
-    """Tell whether a cold pressure is so low that the tyre counts as run flat.
-
-    At or below the share of the charted pressure in ``fit_checks.toml``, row ``run_flat``, or below
-    its floor, which needs no chart. False where nothing was measured.
-    """
-    row = data_table("fit_checks")["run_flat"]
-    if not is_known(pressure_kpa):
-        return False
-    if pressure_kpa < row["floor_kpa"]:
-        return True
-    return is_known(charted_kpa) and pressure_kpa <= row["share"] * charted_kpa * (1 + 1e-9)
-
-
-def _run_flat(
-    check: str,
-    measured_kpa: float | None,
-    charted_kpa: float | None,
-    system: System,
-    where: str,
-) -> FitFinding:
-    row = data_table("fit_checks")["run_flat"]
-    value = measured_kpa if is_known(measured_kpa) else math.nan
-    floor = f"not below {pressure_in_words(row['floor_kpa'], system)}; charted pressure not given"
-    todo = RUN_FLAT
-    if is_known(charted_kpa):
-        floor = (
-            f"{pressure_in_words(charted_kpa, system)} as charted; "
-            f"{100 * row['share']:.0f} % of it and less counts as run flat"
-        )
-    if value >= row["floor_kpa"]:
-        todo += " If it was set so low on purpose, compare with the pressure charted for that load."
-    measured = pressure_in_words(measured_kpa, system)
-    return FitFinding(check, False, measured, floor, todo, where, value, "kPa", row["status"])
-
-
 def dual_diameters(
     inner_m: float | None, outer_m: float | None, *, system: System = "metric", where: str = ""
 ) -> FitFinding:
     """Check that the outer tyre of a pair is smaller in diameter than the inner one, not by far.
 
-    Both are compared as a tape shows them, in whole millimetres or sixteenths of an inch. How much
-    smaller the outer one may be no source says: the two shares in ``fit_checks.toml``, row
-    ``dual_diameters``, are planning assumptions.
+    Both are compared as a tape shows them, in whole millimetres or sixteenths of an inch. An outer
+    tyre that is smaller by less than the error of two tapings may as well be the larger one, so
+    nobody can tell. How much smaller it may be no source says. The error and the two shares in
+    ``fit_checks.toml``, row ``dual_diameters``, are planning assumptions.
     """
     check, allowed = "diameters of the dual tyres", "outer tyre smaller than the inner tyre"
     if not is_known(inner_m) or not is_known(outer_m):
@@ -311,6 +214,13 @@ def dual_diameters(
     if _as_read(outer_m, system) >= _as_read(inner_m, system):
         ok, basis = False, COMMON_PRACTICE
         todo = "Do not drive: the outer tyre takes the load and overloads the wheel bearing."
+    elif _as_read(inner_m, system) - _as_read(outer_m, system) < _as_read(row[system], system):
+        ok = None
+        todo = (
+            f"Less apart than the error of two tapings, {length_in_words(row[system], system)} "
+            "(planning assumption): the outer tyre may be the larger one. Measure the "
+            "circumferences, both tyres at their pressure, and ask the supplier before driving."
+        )
     elif share < row["wrong_below"]:
         ok = False
         todo = (

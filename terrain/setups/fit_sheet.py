@@ -14,12 +14,12 @@ from terrain.setups.fit import (
     System,
     band_sag,
     dual_diameters,
-    inflation,
     liquid_ballast,
     rolling_circumference,
     shoe_clearance,
     wheel_track_tightness,
 )
+from terrain.setups.fit_pressure import inflation, permitted_kpa
 from terrain.setups.layouts import is_known
 from terrain.setups.mounting_rules import MOUNTING_RULES
 from terrain.setups.standing import Standing
@@ -65,7 +65,8 @@ def fit_sheet(
     machine : Machine
     group : AxleGroup
         One of the machine's groups. Its tyre supplies what was not measured: size, charted
-        pressure, diameter, and liquid ballast when the machine file says that there is some.
+        pressure, the pressure it sets or permits, diameter, and liquid ballast when the machine
+        file says that there is some.
     aid : Aid or None
         None checks the bare tyre only.
     measured : FitMeasurements
@@ -128,6 +129,7 @@ def fit_sheet(
         inflation(
             measured.pressure_kpa,
             charted_kpa,
+            permitted_kpa=permitted_kpa(tyre, aid),
             band_tracks=bands,
             system=said("pressure_kpa"),
             where=where,

@@ -1,7 +1,8 @@
 """What a log of cold tyre pressures says: readings out of range, slow leaks, missing days.
 
-A reading so low that the tyre counts as run flat (:func:`terrain.setups.fit.is_run_flat`) stands
-apart: such a tyre is inspected before anybody puts air in.
+A reading so low that the tyre counts as run flat
+(:func:`terrain.setups.fit_pressure.is_run_flat`) stands apart: such a tyre is inspected before
+anybody puts air in. One below the chart that the machine file sets or permits is asked about.
 
 A slow leak is a falling run of readings, not one low reading. For each tyre the readings of a day
 are reduced to their median and cut into runs wherever the pressure rises by a refill. Within the
@@ -20,8 +21,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from terrain.models.machine import Machine
-from terrain.setups.fit import is_run_flat
+from terrain.setups.fit_pressure import is_run_flat, is_set_lower
 from terrain.sources import data_table
 
 __all__ = [
@@ -31,7 +31,6 @@ __all__ = [
     "TyreState",
     "TyreTrend",
     "analyse_pressures",
-    "charted_by_axle",
 ]
 
 Days = NDArray[np.datetime64]
@@ -40,7 +39,10 @@ Floats = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True)
 class OutOfRange:
-    """One cold reading outside the charted range, all pressures in kPa; ``row`` counts from 0."""
+    """One cold reading outside the charted range, all pressures in kPa; ``row`` counts from 0.
+
+    ``charted_kpa`` and ``permitted_kpa`` (what the machine file sets or permits) may be NaN.
+    """
 
     row: int
     day: str
@@ -49,6 +51,15 @@ class OutOfRange:
     low_kpa: float
     high_kpa: float
     run_flat: bool = False
+    charted_kpa: float = math.nan
+    permitted_kpa: float = math.nan
+
+    @property
+    def set_lower(self) -> bool:
+        """Whether the machine file sets or permits this pressure below the chart."""
+        return self.side == "below" and is_set_lower(
+            self.pressure_kpa, self.charted_kpa, self.permitted_kpa
+        )
 
     @property
     def side(self) -> str:
@@ -102,7 +113,8 @@ class MissingDays:
 class TyreState:
     """One tyre in a line: its last reading with the charted range of that day, kPa, and the rest.
 
-    ``row`` is that of the last reading; ``out_of_range`` and ``missing`` go by day.
+    ``row`` is that of the last reading, ``highest_kpa`` the highest of all; ``out_of_range`` and
+    ``missing`` go by day.
     """
 
     tyre: str
@@ -115,6 +127,18 @@ class TyreState:
     out_of_range: tuple[OutOfRange, ...]
     trend: TyreTrend
     missing: tuple[str, ...]
+    highest_kpa: float = math.nan
+
+    @property
+    def has_fallen(self) -> bool:
+        """Whether the last reading is below an earlier one by more than a gauge may be out."""
+        tolerance = data_table("fit_checks")["pressure"]["tolerance"]
+        return bool(self.pressure_kpa < (1 - tolerance) * self.highest_kpa)
+
+    @property
+    def last_out_of_range(self) -> OutOfRange | None:
+        """The last reading, where it is out."""
+        return next((bad for bad in self.out_of_range if bad.row == self.row), None)
 
     @property
     def run_flat(self) -> tuple[OutOfRange, ...]:
@@ -123,10 +147,15 @@ class TyreState:
 
     @property
     def now(self) -> str:
-        """Last reading: ``nearly flat``, ``below``, ``above``, ``in range`` or ``no chart``."""
-        last = next((bad for bad in self.out_of_range if bad.row == self.row), None)
+        """Last reading: ``nearly flat``, ``below``, ``above``, ``in range`` or ``no chart``.
+
+        ``set lower`` where it is below the chart, but as low as the machine file has it.
+        """
+        last = self.last_out_of_range
         if last is not None:
-            return "nearly flat" if last.run_flat else last.side
+            if last.run_flat:
+                return "nearly flat"
+            return "set lower" if last.set_lower else last.side
         charted = not (math.isnan(self.low_kpa) and math.isnan(self.high_kpa))
         return "in range" if charted else "no chart"
 
@@ -136,7 +165,7 @@ class TyreState:
         return (
             not self.run_flat,
             not self.trend.slow_leak,
-            self.now not in ("below", "above"),
+            self.now not in ("below", "above", "set lower"),
             not self.out_of_range,
             self.now != "no chart",
             self.tyre,
@@ -176,6 +205,7 @@ def analyse_pressures(
     low_kpa: ArrayLike = math.nan,
     high_kpa: ArrayLike = math.nan,
     charted_kpa: ArrayLike = math.nan,
+    permitted_kpa: ArrayLike = math.nan,
 ) -> PressureReport:
     """Analyse a log of cold readings.
 
@@ -192,6 +222,9 @@ def analyse_pressures(
     charted_kpa : array, shape (n,) or scalar
         The charted pressure itself, from which a tyre counts as run flat; where it is NaN, the low
         end of the range stands for it.
+    permitted_kpa : array, shape (n,) or scalar
+        The lowest that the machine file sets or permits; below the charted one, it decides on run
+        flat (:func:`terrain.setups.pressures.permitted_by_axle`).
 
     Returns
     -------
@@ -215,6 +248,7 @@ def analyse_pressures(
     high = np.broadcast_to(np.asarray(high_kpa, dtype=float), pressure.shape)
     charted = np.broadcast_to(np.asarray(charted_kpa, dtype=float), pressure.shape)
     charted = np.where(np.isnan(charted), low, charted)
+    permitted = np.broadcast_to(np.asarray(permitted_kpa, dtype=float), pressure.shape)
     if (low > high).any():
         raise ValueError(f"charted low above charted high in row {int((low > high).argmax())}")
     if np.isinf(pressure).any() or (pressure < 0).any():
@@ -229,7 +263,11 @@ def analyse_pressures(
         [_trend(t, order[names[order] == t], days, pressure, low) for t in tyres]
     )
     bare = order[np.isnan(low[order]) & np.isnan(high[order])]
-    flat = {int(i) for i in order if is_run_flat(float(pressure[i]), float(charted[i]))}
+    flat = {
+        int(i)
+        for i in order
+        if is_run_flat(float(pressure[i]), float(charted[i]), float(permitted[i]))
+    }
     bad = tuple(
         OutOfRange(
             int(i),
@@ -239,6 +277,8 @@ def analyse_pressures(
             float(low[i]),
             float(high[i]),
             int(i) in flat,
+            float(charted[i]),
+            float(permitted[i]),
         )
         for i in order
         if pressure[i] < low[i] or pressure[i] > high[i] or int(i) in flat
@@ -258,6 +298,7 @@ def analyse_pressures(
             tuple(one for one in bad if one.tyre == trend.tyre),
             trend,
             absent.get(trend.tyre, ()),
+            float(pressure[order[names[order] == trend.tyre]].max()),
         )
         for trend in trends
     ]
@@ -357,20 +398,3 @@ def _missing(
 
 def _as_text(days: Days) -> tuple[str, ...]:
     return tuple(str(day) for day in days)
-
-
-def charted_by_axle(tyres: Sequence[str], machine: Machine) -> tuple[Floats, Floats, Floats]:
-    """Return the charted range of each tyre and the charted figure, kPa, NaN where silent.
-
-    A tyre belongs to an axle group when its name begins with ``front`` or ``rear``. The range is
-    the charted pressure give or take what a hand gauge may be out (``fit_checks.toml``, row
-    ``pressure``).
-    """
-    tolerance = data_table("fit_checks")["pressure"]["tolerance"]
-    charted = np.full(len(tyres), math.nan)
-    for group in machine.groups:
-        value = group.tyre.charted_inflation_kpa
-        if value is not None:
-            belongs = [name.strip().lower().startswith(group.name) for name in tyres]
-            charted[np.array(belongs, dtype=bool)] = value
-    return charted * (1 - tolerance), charted * (1 + tolerance), charted

@@ -223,10 +223,14 @@ def test_ratings_on_slopes_are_told_for_the_plans_own_setup(page: Page, plan: Pl
     assert f"Ratings on slopes{OWN_ONLY}" in page.text("#rw-strip-table")
     assert REAR not in page.text("#rw-strip-table")
     page.choose("setup", page.run("return rutwise.live.model.data.setup"))
-    pivoting = "Where bogies pivot freely: for moist ground."
+    pivoting = "Metres with bogies that pivot freely are those of moist ground."
     assert pivoting not in page.text("#rw-verdict")
     page.choose("state", "wet")  # balanced bogies do not ask how wet the ground is
     assert f"{rating_words(plan)} {pivoting}" in page.text("#rw-verdict")
+    page.choose("state", "frozen")  # not judged: no metres of another state are told for it
+    assert "not judged" in page.text("#rw-verdict")
+    assert "rating" not in page.text("#rw-verdict")
+    assert REAR not in page.text("#rw-strip-table")
 
 
 def test_steep_places_are_listed_and_stand_in_the_strips_table(page: Page, plan: Plan) -> None:

@@ -131,3 +131,26 @@ def test_refusals_list_every_fault(arguments, codes):
     assert isinstance(result.exception, InputRefused)
     assert [issue.code for issue in result.exception.issues] == codes
     assert result.stdout == ""
+
+
+@pytest.mark.parametrize(
+    ("arguments", "word"),
+    [
+        (("--pressure", "4000 kPa", "--charted", "4500 kPa"), "beyond the 900 kPa"),
+        (("--pressure", "600 psi"), "beyond the 900 kPa"),
+        (("--charted", "0 kPa", "--pressure", "50 kPa"), "below the 40 kPa"),
+        (("--charted", "39 kPa"), "below the 40 kPa"),
+    ],
+)
+def test_pressures_that_no_forest_tyre_has_are_refused(arguments, word):
+    result = run(*arguments)
+    assert isinstance(result.exception, InputRefused)
+    assert {issue.code for issue in result.exception.issues} == {"PRS09"}
+    assert all(word in issue.what for issue in result.exception.issues)
+    assert result.exception.issues[0].where.startswith("option --")
+    assert result.stdout == ""
+
+
+def test_the_ends_of_the_span_are_read():
+    for arguments in (("--pressure", "0 kPa"), ("--pressure", "900 kPa", "--charted", "40 kPa")):
+        assert run(*arguments).exit_code == 3

@@ -168,3 +168,59 @@ def test_mixed_units_and_upside_down_ranges_are_refused(tmp_path, extra):
     assert isinstance(result.exception, InputRefused)
     assert [issue.code for issue in result.exception.issues] == ["PRS04" if extra else "PRS06"]
     assert result.stdout == ""
+
+
+def soft_machine(path: Path) -> str:
+    """The invented forwarder with rear tyres that may be let down to 300 of the 450 kPa charted."""
+    text = (MACHINES / "forwarder_8.toml").read_text(encoding="utf-8")
+    head, rear = text.rsplit("charted_inflation_kpa", 1)
+    path.write_text(f"{head}lowest_inflation_kpa = 300\ncharted_inflation_kpa{rear}", "utf-8")
+    return str(path)
+
+
+def test_a_pressure_that_the_machine_file_permits_is_asked_about(tmp_path):
+    log = write(tmp_path / "log.csv", {"rear left": [300.0] * 10, "rear right": [240.0] * 10})
+    machine = soft_machine(tmp_path / "machine.toml")
+    result = run(log, "--machine", machine, "--format", "json")
+    assert result.exit_code == 3
+    rows = {row["tyre"]: row for row in json.loads(result.stdout)}
+    assert rows["rear left"]["state"] == "below the chart, as the machine file has it: ask"
+    assert rows["rear left"]["what_to_do"].startswith("Set on purpose? The chart asks 450 kPa")
+    assert rows["rear right"]["state"] == "NEARLY FLAT"  # 80 % of the 300 kPa, from memory
+    everything = run(log, "--machine", machine, "--format", "json", "--all").stdout
+    assert "Set on purpose?" in everything
+
+
+@pytest.mark.parametrize(
+    ("values", "trend"),
+    [
+        ([330.0] * 10, "no leak seen"),
+        ([330.0], "too few readings"),
+        ([450.0] * 9 + [330.0], "air lost: fell from 450 kPa (4.50 bar, 65 psi)"),
+        ([340.0] * 9 + [330.0], "no leak seen"),  # 3 %: within the reading error of a gauge
+    ],
+)
+def test_air_is_called_lost_only_where_the_pressure_fell(tmp_path, values, trend):
+    log = write(tmp_path / "log.csv", {"rear left": values})
+    result = run(log, "--machine", str(MACHINES / "forwarder_8.toml"), "--format", "json")
+    (row,) = json.loads(result.stdout)
+    assert row["state"] == "NEARLY FLAT"
+    assert row["trend"] == trend
+    assert "If it was set so low on purpose" in row["what_to_do"]
+
+
+@pytest.mark.parametrize("option", ["--charted-low", "--charted-high"])
+@pytest.mark.parametrize("value", ["4500 kPa", "0 kPa"])
+def test_a_chart_that_no_forest_tyre_has_is_refused(tmp_path, option, value):
+    result = run(write(tmp_path / "log.csv", {"a": [450.0] * 3}), option, value)
+    assert isinstance(result.exception, InputRefused)
+    assert [(i.code, i.where) for i in result.exception.issues] == [("PRS09", f"option {option}")]
+
+
+def test_a_charted_figure_near_nothing_in_the_log_is_refused(tmp_path):
+    path = tmp_path / "log.csv"
+    path.write_text("date,tyre,pressure_kpa,charted_low_kpa\n2026-05-04,a,450,0\n", "utf-8")
+    result = run(str(path))
+    assert isinstance(result.exception, InputRefused)
+    assert [issue.code for issue in result.exception.issues] == ["PRS06"]
+    assert "below the 40 kPa" in result.exception.issues[0].what

@@ -267,3 +267,36 @@ def test_loads_come_from_the_timber_over_the_stretch():
     payload_m3 = found.item(found.ranking.shown).payload_kg / 1000.0
     assert got["loads"].tolist() == [np.ceil(120.0 / payload_m3)]
     assert got["volume_m3"].tolist() == [120.0]
+
+
+@pytest.mark.parametrize(
+    ("letters", "ratio", "kind"),
+    [("nnn", 0.5, 0), ("ccc", 0.5, 1), ("ooo", 1.4, 2), ("ttt", 0.5, 3)],
+)
+def test_a_rating_is_that_of_the_shown_setup_on_any_metre(monkeypatch, letters, ratio, kind):
+    """Where a stretch forces the choice another setup is told; its shares are not asked for."""
+    made = table(3)
+    found = found_with(made, reserves(letters), np.full(3, ratio))
+    shown = found.item(found.ranking.shown)
+    asked = []
+
+    def last_metre(part, item):
+        asked.append(item)
+        return np.arange(len(part)) == len(part) - 1
+
+    monkeypatch.setattr("terrain.decision.bottlenecks.over_rating", last_metre)
+    got = listed(made, found)
+    assert got["kind"].tolist() == [KINDS[kind]]
+    assert got["cause"].iloc[0].endswith("; a rating is exceeded on this slope")
+    assert got["cause"].iloc[0].count("rating") == 1
+    assert asked
+    assert all(item is shown for item in asked)
+
+
+def test_a_reserve_that_is_not_known_somewhere_is_not_the_known_one_elsewhere():
+    """Unless what is known is short already: then no gap can make the stretch hold."""
+    made = table(3)
+    found = found_with(made, np.array([(SHORT, OK, np.nan), (SHORT, OK, 0.3), (SHORT, OK, 0.4)]))
+    assert np.isnan(listed(made, found)["shown_reserve"].iloc[0])
+    rows = np.array([(SHORT, OK, np.nan), (SHORT, OK, -0.07), (SHORT, OK, 0.4)])
+    assert listed(made, found_with(made, rows))["shown_reserve"].iloc[0] == pytest.approx(-0.07)

@@ -8,9 +8,11 @@ from terrain.decision.assessment import with_payload
 from terrain.decision.carried import carried
 from terrain.decision.critical_strength import critical_inverse, grid_over, loads_drawn_kg
 from terrain.decision.evaluation import evaluate
+from terrain.models.machine import Load
 from terrain.models.settings import GroundSettings, Settings
 from terrain.setups.rulebook import Standing, judge_all
-from tests.builders import AIDS, forwarder, skidder, stations
+from tests.builders import AIDS, CLOSED_BAND, forwarder, skidder, stations
+from tests.decision.test_evaluation import both
 
 MOST_DIFFERENT = 1e-3
 """Share of station-setup-draw answers that the table may give otherwise than the evaluation."""
@@ -126,3 +128,18 @@ def test_a_drawn_load_is_never_heavier_than_the_ratings_allow():
     for item, load in zip(items, loads, strict=True):
         room = 35_000 - machine.unladen_mass_kg - item.added_mass_kg
         assert load == pytest.approx([7000, min(14_000, room), room])
+
+
+def test_a_load_that_the_ratings_cut_earns_no_steeper_stance_in_the_draws_either():
+    # own arithmetic: the full load lifts the front at 28.2 / 88.8 = 0.318; 0.32 is a node
+    machine = forwarder(
+        wheelbase_m=3.2, cg_height_m=2.2, load=Load(14000, -0.5, 3.2), rated_gross_mass_kg=30000
+    )
+    item = carried(both(CLOSED_BAND), machine)
+    assert item.payload_kg < 14000
+    grade, cross = np.array([[0.32]]), np.zeros((1, 1))
+    table, loads = stations(grade=0.32), np.array([[item.payload_kg]])
+    grid = grid_over(table, [item], Settings(), [(grade, cross)], loads, (50.0, 3000.0))
+    assert critical_inverse(table, [item], Settings(), 50.0, 3000.0)[0, 0] == 0.0
+    drawn = grid.inverse(0, grid.corners(grade, cross, 1), loads[0])
+    assert drawn[0, 0] == pytest.approx(0.0, abs=1e-9)

@@ -243,7 +243,8 @@ def test_loaded_climb_and_empty_climb_are_named():
     assert CAUSES[result.cause[0, 0]] == "climbing loaded"
     # 75 % down toward the landing is 75 % up for the empty machine, and a descent loaded
     assert CAUSES[result.cause[1, 0]] in ("climbing empty", "descending loaded")
-    side = run(stations(cross_slope=0.9), BARE_SETUP)
+    # the wheels stay on the ground to 0.65
+    side = run(stations(cross_slope=0.6, cone_index_kpa=300.0), BARE_SETUP)
     assert CAUSES[side.cause[0, 0]].startswith("cross slope")
 
 
@@ -369,14 +370,48 @@ def test_an_axle_that_lifts_fails_the_setup_and_says_by_how_much():
     assert np.isfinite(result.reserve).all()
     np.testing.assert_allclose(result.reserve_loaded[:, 0], lifts - grade, atol=1e-12)
     assert CAUSES[int(result.cause[1, 0])] == "an axle lifting off, loaded"
-    # the mass of the bands holds the front down: they pass where bare wheels lift
-    assert (result.reserve[1] < 0).tolist() == [True, False]
-    # soft ground: the grip leaves less than the lifting does, and that counts
+    # the mass of the bands would hold the front down in the statics: it is not credited
+    np.testing.assert_allclose(result.reserve_loaded[1:, 1], lifts - grade[1:], atol=1e-12)
+    # soft ground: the grip leaves less than the lifting does, and that counts; beyond the limit
+    # the lifting is the cause all the same
     soft = run(firm.assign(cone_index_kpa=200.0), BARE_SETUP, machine=machine)
     assert (soft.reserve_loaded[:, 0] < lifts - grade).all()
+    words = [CAUSES[int(code)] for code in soft.cause[:, 0]]
+    assert words[0] != "an axle lifting off, loaded"
+    assert set(words[1:]) == {"an axle lifting off, loaded"}
     # what nobody knows stays unknown
     blind = run(firm.assign(cone_index_kpa=np.nan), BARE_SETUP, machine=machine)
     assert np.isnan(blind.reserve).all()
+
+
+def test_a_load_that_an_aid_has_cut_is_not_credited_either():
+    # the load sits high and behind: with less of it the statics would stand steeper; the limit
+    # stays that of the full load without aids, x / h as above
+    lifts = (11 * 3.2 - 14 * 0.5) / (20 * 2.2 + 14 * 3.2)
+    machine = forwarder(**TIPPY, rated_gross_mass_kg=30000)
+    items = [carried(s, machine) for s in (BARE_SETUP, both(CLOSED_BAND))]
+    assert all(item.payload_kg < 14000 for item in items)
+    firm = stations(grade=lifts + np.array([-0.001, 0.001]), cone_index_kpa=5000.0)
+    firm = firm.assign(bearing_kpa=1e4)
+    result = run(firm, BARE_SETUP, both(CLOSED_BAND), machine=machine)
+    assert (result.reserve_loaded < 0).tolist() == [[False, False], [True, True]]
+    # sideways the same: t / (2 h) of the full load
+    tips = 2.2 * 34 / (2 * (20 * 2.2 + 14 * 3.2))
+    side = stations(cross_slope=tips + np.array([-0.001, 0.001]), cone_index_kpa=5000.0)
+    result = run(side, BARE_SETUP, both(CLOSED_BAND), machine=machine)
+    assert (result.reserve_loaded < 0).tolist() == [[False, False], [True, True]]
+    # a smaller load of the same setup stands no steeper
+    way = travel_over(firm, items[0].carrying(1000.0), True, Settings())
+    assert (way.balance.reserve_ratio < 0).tolist() == [False, True]
+
+
+def test_the_trip_that_lifts_is_the_cause_though_the_other_grips_less():
+    # loaded the driven rear climbs, the front lifts a little; empty the front that is not driven
+    # leads downhill and leaves the rear too little weight to hold
+    machine = forwarder(**TIPPY, groups=(bogie("front", driven=False), bogie("rear")))
+    result = run(stations(grade=0.33, cone_index_kpa=5000.0), BARE_SETUP, machine=machine)
+    assert result.reserve_empty[0, 0] < result.reserve_loaded[0, 0] < 0
+    assert CAUSES[int(result.cause[0, 0])] == "an axle lifting off, loaded"
 
 
 def test_the_empty_machine_lifts_its_rear_on_its_way_down():

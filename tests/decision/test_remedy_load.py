@@ -176,6 +176,10 @@ def test_lower_inflation_run_again_through_the_machine_file(tmp_path):
     situation, case = case_of(path)
     row = lower_inflation(situation, case)
     assert row["solves"] in ("yes", "partly", "no")
+    assert "220 kPa instead of" in row["does"]
+    assert row["does"].endswith(
+        "The rated load of a tyre falls with its pressure: ask for the load table."
+    )
     lower = FORWARDER.replace("inflation_kpa = 400 ", "inflation_kpa = 220 ")
     lower = lower.replace("\ninflation_kpa = 450", "\ninflation_kpa = 220")
     assert lower.count("inflation_kpa = 220") == 2

@@ -7,8 +7,11 @@ import pytest
 
 from terrain.columns import columns_of
 from terrain.decision.carried import carried
+from terrain.decision.evaluation import evaluate
 from terrain.decision.stability_checks import (
     DIRECTIONS,
+    lift_off_m,
+    lift_sentence,
     stability_checks,
     tip_places,
     tip_sentences,
@@ -18,7 +21,17 @@ from terrain.mechanics.loads import axle_loads_kn, drag_pull_kn
 from terrain.mechanics.stability import longitudinal_tip_slopes
 from terrain.models.aids import BARE, Mount, Setup
 from terrain.models.machine import Load
-from tests.builders import AIDS, CLOSED_BAND, forwarder, skidder, stations
+from terrain.models.settings import Settings
+from tests.builders import (
+    AIDS,
+    CHAINS,
+    CLOSED_BAND,
+    DUALS,
+    WHEEL_TRACK,
+    forwarder,
+    skidder,
+    stations,
+)
 from tests.decision.test_evaluation import BARE_SETUP, both
 
 REAR_BAND = Setup("bare + closed", (BARE, Mount.both_sides(CLOSED_BAND)))
@@ -149,6 +162,52 @@ def test_a_pull_that_tips_the_machine_on_the_level_is_told_on_the_level():
     found = tip_places(stations(), carried(BARE_SETUP, machine))
     assert found.tip_slope == 0.0
     assert found.tip_m == 5.0
+
+
+LOW = {"wheelbase_m": 3.2, "cg_height_m": 2.2, "load": Load(14000, -0.5, 3.2)}
+
+
+@pytest.mark.parametrize(
+    "machine",
+    [
+        forwarder(**LOW),
+        forwarder(**LOW, rated_gross_mass_kg=30000),
+        forwarder(wheelbase_m=3.2, cg_height_m=2.2, load=None),
+        skidder(load=Load(13000, -0.8, 1.5, 0.5, 0.9, 3.0)),
+    ],
+)
+def test_metres_beyond_tipping_are_those_that_fail_every_setup(machine):
+    grade, cross = (m.ravel() for m in np.meshgrid(np.linspace(-1, 1, 41), np.linspace(0, 0.7, 15)))
+    table = stations(grade=grade, cross_slope=cross, cone_index_kpa=5000.0)
+    bare = carried(BARE_SETUP, machine)
+    beyond = tip_places(table, bare).tip_m
+    assert beyond > 0
+    bogies = (*(both(aid) for aid in AIDS[:4]), REAR_BAND)
+    singles = tuple(both(aid) for aid in (CHAINS, WHEEL_TRACK, DUALS))
+    for setup in (BARE_SETUP, *(singles if machine.kind == "skidder" else bogies)):
+        item = carried(setup, machine)
+        metres = tip_places(table, item).tip_m
+        assert metres == lift_off_m(table, item) >= beyond
+        result, _ = evaluate(table, [item], Settings())
+        lifts = np.isin(result.cause[:, 0], [12, 13, 14, 15]) & (result.reserve[:, 0] < 0)
+        assert 5.0 * lifts.sum() == metres
+    told = lift_sentence(bare, stations(grade=0.9, cross_slope=0.0))
+    assert told.startswith("Wheels lift off in the computation (")
+    assert (
+        lift_sentence(bare, stations(grade=-0.3, cross_slope=0.0)) == "" or machine.load is not None
+    )
+
+
+def test_a_place_where_wheels_lift_is_told_with_slope_and_limit():
+    # own arithmetic: loaded the front lifts at 28.2 / 88.8 = 0.3176, across it tips at
+    # 2.2 x 34 / (2 x 88.8) = 0.421
+    item = carried(both(CLOSED_BAND), forwarder(**LOW))
+    told = lift_sentence(item, stations(grade=0.33, cross_slope=0.0))
+    assert "(loaded, front end uphill: 33.0 % over 31.8 %): the setup fails" in told
+    assert "loaded, across the slope: 45.0 % over 42.1 %" in lift_sentence(
+        item, stations(grade=0.0, cross_slope=-0.45)
+    )
+    assert lift_sentence(item, stations(grade=0.3, cross_slope=0.2)) == ""
 
 
 def test_the_trails_of_the_shown_setup_are_those_of_its_own_mass():

@@ -8,12 +8,14 @@ import numpy as np
 
 from terrain.decision.carried import carried
 from terrain.decision.ground import frost_is_verified
-from terrain.decision.stability_checks import lift_off_m
+from terrain.decision.stability_checks import lift_off_m, tip_places
 from terrain.decision.statuses import not_assessed_sentences, status_rows
+from terrain.mechanics import relations
 from terrain.models.machine import Load
 from terrain.models.settings import GroundSettings, Settings
 from tests.builders import CHAINS, CLOSED_BAND, TYRE, bogie, forwarder, stations
 from tests.decision.test_evaluation import BARE_SETUP, both
+from tests.decision.test_stability_checks import REAR_BAND
 
 
 def table_of(**columns):
@@ -47,17 +49,27 @@ def test_metres_on_which_an_axle_lifts_off_are_told():
 def test_the_other_setups_that_lift_are_counted():
     table = table_of(grade=np.array([0.30, 0.33, 0.5]))
     machine = forwarder(wheelbase_m=3.2, cg_height_m=2.2, load=Load(14000, -0.5, 3.2))
-    items = [carried(setup, machine) for setup in (BARE_SETUP, both(CHAINS), both(CLOSED_BAND))]
-    assert [lift_off_m(table, item) for item in items] == [10.0, 5.0, 5.0]
-    told = {}
-    for item in (items[0], items[2]):
-        said = not_assessed_sentences(table, Settings(), item, items)
-        (told[item.setup.id],) = [text for text in said if "lift off" in text]
-    assert "on 5 m; with 2 other setups they do on up to 10 m." in told["closed-band both"]
-    gentle = table.assign(grade=[0.30, 0.33, 0.30])
+    setups = (BARE_SETUP, both(CHAINS), both(CLOSED_BAND), REAR_BAND)
+    items = [carried(setup, machine) for setup in setups]
+    # no aid cures it: where the bare machine lifts all do; heavy rear bands lift the front earlier
+    assert [lift_off_m(table, item) for item in items] == [10.0, 10.0, 10.0, 15.0]
+    assert [tip_places(table, item).tip_m for item in items] == [10.0, 10.0, 10.0, 15.0]
+    said = not_assessed_sentences(table, Settings(), items[2], items)
+    (told,) = [text for text in said if "lift off" in text]
+    assert "on 10 m; with 3 other setups they do on up to 15 m." in told
+    assert "no aid is credited with holding the machine down" in told
+    gentle = table.assign(grade=[0.2, 0.30, 0.25])
     said = not_assessed_sentences(gentle, Settings(), items[2], items)
     (only,) = [text for text in said if "lift off" in text]
     assert only.startswith("With the shown setup no wheels lift off; with 1 other setup they do on")
+
+
+def test_the_relations_of_lifting_off_are_listed():
+    rows = status_rows(table_of(), [carried(BARE_SETUP, forwarder())], Settings())
+    names = {row.name for row in rows}
+    known = relations.relations()
+    for name in ("lift_off_grades", "held_to", "resting_loads", "lateral_tip", "longitudinal_tip"):
+        assert known[name].title in names
 
 
 def test_tyres_below_the_charted_pressure_are_told_by_axle():

@@ -7,11 +7,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from terrain.decision.carried import carried
+from terrain.decision.carried import carried, group_loads
 from terrain.decision.trip_work import trip_work
 from terrain.models.machine import Load
 from terrain.units import GRAVITY_M_S2
-from tests.builders import CHAINS, CLOSED_BAND, forwarder, stations
+from tests.builders import CHAINS, CLOSED_BAND, forwarder, skidder, stations
 from tests.decision.test_evaluation import BARE_SETUP, both
 
 FIRM = 1e7  # so firm that only the constant rolling of 0.04 is left (Brixius 1987)
@@ -38,6 +38,29 @@ def test_resistance_and_grade_of_each_trip_by_hand():
     for row in (up, down, gentle):
         both_ways = row["loaded_trip_mj"] + row["empty_trip_mj"]
         assert row["round_trip_mj"] == pytest.approx(both_ways, rel=1e-12)
+
+
+def test_a_cross_slope_makes_no_way_longer():
+    # own arithmetic, standard statics: on 20 % along and 30 % across the ground presses with
+    # W / sqrt(1 + 0.04 + 0.09), the rolling is 0.04 of it, 5 m on the map are 5 sqrt(1.04) m of way
+    (row,) = work_of(stations(grade=0.2, cross_slope=0.3, cone_index_kpa=FIRM), BARE_SETUP)
+    weight = 34 * GRAVITY_M_S2
+    rolling = 0.04 * weight / np.sqrt(1.13) * 5 * np.sqrt(1.04)
+    assert row["loaded_grade_mj"] == pytest.approx(weight * 0.2 * 5 / 1000, rel=1e-9)
+    asked = row["loaded_trip_mj"] - row["loaded_grade_mj"]
+    assert asked == pytest.approx(rolling / 1000, rel=1e-3)
+    # the pull of a dragged load works over the same way: no more
+    machine = skidder()
+    (dragging,) = work_of(
+        stations(grade=0.2, cross_slope=0.3, cone_index_kpa=FIRM), BARE_SETUP, machine=machine
+    )
+    item = carried(BARE_SETUP, machine)
+    grade, cross = np.array([0.2]), np.array([0.3])
+    group_kn, pull, _ = group_loads(item, True, grade, cross)
+    weight = (item.empty_mass_kg + item.resting_load_kg) * GRAVITY_M_S2 / 1000
+    force = 0.04 * group_kn.sum() + pull[0] + weight * 0.2 / np.sqrt(1.04)
+    asked = force * 5 * np.sqrt(1.04) / 1000
+    assert dragging["loaded_trip_mj"] == pytest.approx(asked, rel=1e-3)
 
 
 def test_against_bare_wheels_by_trip():

@@ -8,12 +8,17 @@ import numpy as np
 import pytest
 
 from terrain.decision.assessment import assess
+from terrain.decision.carried import carried
+from terrain.decision.travel import what_is_missing
 from terrain.decision.walk import equations_of, walk_back
 from terrain.errors import InputRefused
+from terrain.models.machine import Load
+from terrain.models.settings import Settings
 from terrain.plan import plan_block
 from terrain.units import GRAVITY_M_S2
-from tests.builders import single, skidder
+from tests.builders import CHAINS, forwarder, single, skidder, stations
 from tests.cli.run import rutwise
+from tests.decision.test_evaluation import BARE_SETUP, both
 from tests.situations import situation_of
 from tests.tiny_block import BLOCK, write_block
 
@@ -144,6 +149,48 @@ def test_a_place_beyond_the_trail_is_refused_with_its_length(situation, chainage
 
 def test_the_shown_setup_is_taken_when_none_is_named(situation):
     assert walk_back(situation, "T1") == walk_back(situation, "T1", situation.shown)
+
+
+def test_a_place_where_wheels_lift_says_slope_and_limit(situation):
+    machine = forwarder(wheelbase_m=3.2, cg_height_m=2.2, load=Load(14000, -0.5, 3.2))
+    along = situation.along
+    stations = along.stations.assign(grade=0.33, cross_slope=0.0, cone_index_kpa=4000.0)
+    found = assess(machine, (), stations, along.states, situation.settings)
+    block = replace(situation.block, machine=machine)
+    steep = replace(
+        situation, block=block, along=replace(along, stations=stations), assessment=found
+    )
+    balance = walk_back(steep, "T1", "bare")[-2]
+    assert "What binds: an axle lifting off, loaded. Wheels lift off" in balance.text
+    # own arithmetic: (11 x 3.2 - 14 x 0.5) / (20 x 2.2 + 14 x 3.2) = 0.318
+    assert "loaded, front end uphill: 33.0 % over 31.8 %" in balance.text
+    assert "lift_off_grades" in balance.relations
+    assert "lift" not in walk_back(situation, "T2", "bare")[-2].text
+
+
+def test_what_is_missing_is_named(tmp_path):
+    text, setup = BLOCK.replace("[settings]", 'film = "ice"\n[settings]'), "chains-710-bogie"
+    icy = situation_of(write_block(tmp_path, block=text))
+    with pytest.raises(InputRefused) as refusal:
+        walk_back(icy, "T1", f"{setup} + {setup}")
+    (issue,) = refusal.value.issues
+    assert issue.code == "WHY03"
+    words = "what chains or tracks hold on the surface film is not known on 200 m"
+    assert issue.what == f"nothing of trail T1 could be assessed with {setup} + {setup}: {words}"
+    # a place named in it is told all the same, and not as one that holds
+    told = walk_back(icy, "T1", f"{setup} + {setup}", 100.0)[-2].text
+    assert "asks: not known." in told
+
+
+def test_each_thing_that_is_missing_is_told_with_its_metres():
+    table = stations(
+        grade=np.array([0.1, np.nan, 0.1]), cone_index_kpa=np.array([np.nan, np.nan, 500.0])
+    ).assign(film="litter or sod over firm ground", film_grip_cap=[0.4, 0.4, np.nan])
+    bare, chained = (carried(setup, forwarder()) for setup in (BARE_SETUP, both(CHAINS)))
+    ground = "the slope is not known on 5 m; the soil strength is not known on 10 m"
+    assert what_is_missing(table, chained, Settings()) == ground
+    plain = "the grip of plain tyres on the surface film is not known on 5 m"
+    assert what_is_missing(table, bare, Settings()) == f"{ground}; {plain}"
 
 
 def test_every_step_has_a_standing_or_equations_with_sources(situation):

@@ -126,21 +126,51 @@ def test_each_aid_brings_its_own_checks():
     assert bare["checks"]["standing"] == ""
 
 
-def test_pressures_are_those_charted_in_the_machine_file_or_asked_for():
+def with_tyres(plan, front, rear):
+    """The plan with changes to the tyres of both axle groups."""
+    groups = [
+        replace(group, tyre=replace(group.tyre, **changes))
+        for group, changes in zip(plan.machine.groups, (front, rear), strict=True)
+    ]
+    return replace(plan, machine=replace(plan.machine, groups=(groups[0], groups[1])))
+
+
+def test_pressures_are_those_the_plan_was_computed_with():
+    plan = shown(brief_plan(), "bare")
+    set_to, asked = {"inflation_kpa": 400.0}, {"inflation_kpa": 450.0}
+    same = lines(brief_content(with_tyres(plan, asked, asked))["checks"])
+    assert "Front and rear: tyres 450 kPa (4.5 bar), cold, as charted." in same
+    text = lines(brief_content(with_tyres(plan, set_to, asked))["checks"])
+    assert (
+        "Front bogie: tyres 400 kPa (4.0 bar), cold, in this plan: below the chart's 450 kPa "
+        "(4.5 bar). Ask which holds for this load."
+    ) in text
+    assert "Rear bogie: tyres 450 kPa (4.5 bar), cold, as charted." in text
+    unknown = {"inflation_kpa": 400.0, "charted_inflation_kpa": None}
+    text = lines(brief_content(with_tyres(plan, unknown, asked))["checks"])
+    assert (
+        "Front bogie: tyres 400 kPa (4.0 bar), cold, in this plan. Charted pressure not known. "
+        "Ask: ____"
+    ) in text
+
+
+def test_under_band_tracks_the_plan_was_computed_with_the_charted_pressure():
+    soft = with_tyres(brief_plan(), {"inflation_kpa": 400.0}, {"inflation_kpa": 400.0})
+    text = lines(brief_content(shown(soft, "bare + closed-band-710"))["checks"])
+    assert "Front bogie: tyres 400 kPa (4.0 bar), cold, in this plan: below" in text
+    assert "Rear bogie: tyres 450 kPa (4.5 bar), cold, as charted." in text
+
+
+def test_a_plan_that_cannot_tell_names_no_setup():
     plan = brief_plan()
-    assert "Front and rear: tyres 450 kPa (4.5 bar), cold, as charted." in lines(
-        brief_content(plan)["checks"]
-    )
-    front, rear = plan.machine.groups
-    unknown = replace(front, tyre=replace(front.tyre, charted_inflation_kpa=None))
-    text = lines(
-        brief_content(replace(plan, machine=replace(plan.machine, groups=(unknown, rear))))[
-            "checks"
-        ]
-    )
-    assert "Front bogie: charted pressure not known. Ask: ____" in text
-    assert "Rear bogie: tyres 450 kPa" in text
-    assert "400" not in text  # the pressure that the machine happens to have is no instruction
+    table = plan.ranking.setups.assign(outcome="cannot tell")
+    unsure = replace(plan.ranking, candidate=None, setups=table)
+    warning = brief_content(replace(plan, ranking=unsure))["carry"]["warning"]
+    assert warning.startswith("Too much of this block is not assessed: no setup is named.")
+    assert "Do not start." in warning
+    fails = replace(unsure, setups=table.assign(outcome="does not suit"))
+    warning = brief_content(replace(plan, ranking=fails))["carry"]["warning"]
+    assert warning.startswith("No listed setup suits this block.")
 
 
 def test_a_plan_without_a_candidate_says_do_not_start():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import geopandas as gpd
@@ -12,6 +13,7 @@ from shapely.geometry import LineString, Point
 from shapely.ops import substring
 
 from terrain.decision.results import Plan
+from terrain.decision.stability_checks import TipPlaces
 from terrain.outputs import brief_ground
 from terrain.outputs.brief_content import brief_content
 from terrain.outputs.brief_legend import CLOSED, WATER
@@ -20,6 +22,7 @@ from terrain.outputs.brief_shut import (
     AT_CROSSING,
     IN_WATER,
     KEEP_OUT,
+    NOT_KNOWN,
     ON_CLOSED,
     OPEN,
     behind_water,
@@ -28,7 +31,10 @@ from terrain.outputs.brief_shut import (
     stretch_places,
     water_stops,
 )
+from terrain.outputs.exchange import kml_text
 from terrain.outputs.field_features import place_features, stretch_features, trail_features
+from terrain.outputs.gpkg_use import use_layers
+from terrain.outputs.gps import gpx_text
 from tests.outputs.brief_plans import brief_plan
 from tests.outputs.synthetic import CRS, SOUTH, WEST
 
@@ -305,3 +311,64 @@ def test_a_place_that_is_soft_as_well_is_told_so(plan: Plan) -> None:
     told = after["Aids fitted, and soft: lay brash, few passes, watch the ruts."]
     assert told
     assert set(told) <= set(before)
+
+
+def test_a_stretch_of_which_nobody_knows_is_never_passed_by_its_aids(plan: Plan) -> None:
+    """No grip figure of the aids on a film: the shown setup has no reserve there, and none is 0."""
+    table = plan.bottlenecks.copy()
+    table.loc[4, ["shown_reserve", "needs"]] = [np.nan, None]
+    blind = replace(plan, bottlenecks=table)
+    assert stretch_places(blind) == [*PLACES[:4], NOT_KNOWN, *PLACES[5:]]
+    found = groups(blind)
+    assert found["Not known whether the setup holds: walk it and ask."] == ["T3-20"]
+    assert found["Only with the aids above fitted and checked."] == ["T6-40"]
+    told = next(item for item in stretch_features(blind) if item.name == "T3-20")
+    assert told.label == "NOT KNOWN, ASK T3-20"
+    assert told.words[0] == ("Not known", "whether the setup to carry holds here: walk it and ask")
+    assert dict(told.words)["Enough traction with"] == "not known"
+    hopeless = next(item for item in stretch_features(blind) if item.name == "T5-40")
+    assert dict(hopeless.words)["Enough traction with"] != "not known"
+
+
+def test_a_rating_is_named_on_stretches_of_every_kind(
+    plan: Plan, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    table = plan.bottlenecks.copy()
+    table.loc[4, "shown_reserve"] = np.nan
+    table.loc[2, "kind"] = "thin reserve"
+    over = {"T1-150", "T2-20", "T3-20", "T6-40"}
+    monkeypatch.setattr(brief_ground, "stretches_over_rating", lambda plan: over)
+    rated = {
+        name for do, names in groups(replace(plan, bottlenecks=table)).items()
+        for name in names
+        if "ating exceeded on the slope (tyres of the rear bogie): smaller load, or ask" in do
+    }  # fmt: skip
+    assert rated == over
+
+
+def test_the_files_for_the_field_ask_where_it_is_steep_tips_or_lies_in_water(plan: Plan) -> None:
+    """Braking is assessed nowhere, so a slope that a rule names is told; silence would pass it."""
+    grade = plan.stations["grade"].where(plan.stations["trail"] != "T1", -0.45)
+    places = TipPlaces(20.0, 5.0, ("T2", "T1", "T5"), ("T2",), 0.0)
+    told = replace(plan, stations=plan.stations.assign(grade=grade), tip_places=places)
+    tracks = {item.name: item for item in trail_features(told)}
+    words = {name: dict(item.words) for name, item in tracks.items()}
+    assert words["T1"]["Steep"] == (
+        "down loaded 45 % (24°), over 30 %: braking was not assessed, ask before driving"
+    )
+    assert words["T1"]["Stop and ask"] == "near tipping over, beyond the check slope"
+    assert words["T2"]["Stop and ask"] == "tips over by plain statics, do not drive"
+    assert "Stop and ask" not in words["T5"]  # closed: nobody drives there
+    assert tracks["T6"].label == "WATER, ASK T6"
+    assert tracks["T4"].label == "NOT KNOWN, ASK T4"  # the plan does not know about T4
+    assert tracks["T5"].label == "CLOSED T5"
+    states = plan.trail_states.assign(water_on_way=None)
+    states.loc[states["trail"] == "T2", "water_on_way"] = "T6 at 20 m"
+    behind = replace(told, trail_states=states)
+    assert {item.name: item.label for item in trail_features(behind)}["T2"] == "WATER, ASK T2"
+    assert "<name>WATER, ASK T6</name>" in gpx_text(told)
+    runs = re.findall(r"<name>WATER, ASK T6</name>.*?#(\w+)", kml_text(told), re.DOTALL)
+    assert set(runs) > {"trail"}  # its runs by reserve have the warning as well
+    uses = use_layers(told)["trails"].set_index("trail")["use_words"]
+    assert "Steep: down loaded 45 % (24°), over 30 %" in uses["T1"]
+    assert "Stop and ask: tips over" in uses["T2"]

@@ -167,3 +167,21 @@ def test_arrows_point_the_way_the_load_travels(plan: Plan) -> None:
     """T2 is drawn northward and the load goes back south; own arithmetic."""
     turns = [item["turn"] for item in map_trails.arrow_items(plan)]
     assert any(abs(turn - 172) < 15 for turn in turns)
+
+
+def test_the_verdict_tells_what_was_not_assessed_and_what_a_drier_state_decides(
+    plan: Plan,
+) -> None:
+    def said(**changes: object) -> str:
+        table = plan.seasons.astype({"decides": object}).assign(**changes)
+        return verdict_words(replace(plan, seasons=table), "bare", "saturated")[2]
+
+    row = plan.seasons[(plan.seasons["setup"] == "bare") & (plan.seasons["state"] == "saturated")]
+    short = f"{row['short_m'].iloc[0]:.0f} m short of traction"
+    assert said(not_assessed_m=205.0).startswith(f"{short}; 205 m not assessed; ")
+    assert "not assessed" not in said(not_assessed_m=0.0)
+    assert said(short_m=np.nan, unsolved_m=0.0).startswith("metres short of traction not known; ")
+    carried = said(decides="falls short in moist ground")
+    assert carried.endswith(" Falls short in moist ground.")
+    assert "by trail" not in carried
+    assert "Short metres by trail: T1 10 m." in said(decides="T1 10 m").replace("\u202f", " ")

@@ -14,16 +14,17 @@ from terrain.decision.brash import brash_need
 from terrain.decision.water_met import has_crossing
 from terrain.models.site_rules import rule_profiles, rule_texts
 from terrain.outputs import report_plots
-from terrain.outputs.document import Bullets, Heading, Paragraph, Table, tidied
-from terrain.outputs.figures import spread
+from terrain.outputs.document import Bullets, Facts, Heading, Paragraph, Table, tidied
+from terrain.outputs.figures import spread, trail_profiles
 from terrain.outputs.report_brash import brash_blocks
+from terrain.outputs.report_decision import decision_blocks
 from terrain.outputs.report_measures import stretch_blocks
 from terrain.outputs.report_names import setup_key, without_ids
 from terrain.outputs.report_refusals import in_one_line, refusal_blocks
 from terrain.outputs.report_rules import depth_words, rule_blocks, site_rule_blocks
 from terrain.outputs.report_setups import setup_blocks
 from terrain.outputs.report_standing import standing_blocks
-from terrain.outputs.report_when import doubt_blocks
+from terrain.outputs.report_when import doubt_blocks, season_blocks
 from terrain.outputs.shown_units import METRIC, US
 from tests.outputs.synthetic import decided, make_plan
 
@@ -263,6 +264,59 @@ def test_a_machine_that_is_beaten_by_another_of_its_setups_says_so(plan) -> None
         note = table.rows[0].note
         assert ("Another setup of this machine" in note) == bool(said)
         assert said in note
+
+
+def test_a_sentence_on_a_setup_to_ask_about_has_one_full_stop(plan) -> None:
+    told = 'band tracks: passes 20 m; the outcome would be "suits with measures".'
+    machines = plan.machines.assign(passed_by=told)
+    note = (
+        table_under(setup_blocks(replace(plan, machines=machines), METRIC), "Machines").rows[0].note
+    )
+    assert note.endswith('Band tracks: passes 20 m; the outcome would be "suits with measures".')
+
+
+@pytest.mark.parametrize(
+    ("decides", "short_m", "blank_m", "outcome", "said"),
+    [
+        ("T1 10 m", 10.0, 30.0, "cannot tell", "T1 10 m; 30 m not assessed"),
+        ("T1 10 m", 10.0, 0.0, "does not suit", "T1 10 m"),
+        ("", 0.0, 0.0, "suits", "no short metre"),
+        (None, 0.0, 30.0, "cannot tell", "no short metre; 30 m not assessed"),
+        (np.nan, np.nan, 500.0, "cannot tell", "assessed nowhere"),
+    ],
+)
+def test_what_decides_in_a_state_is_told_by_case(
+    plan, decides, short_m, blank_m, outcome, said
+) -> None:
+    seasons = plan.seasons.assign(short_m=short_m, not_assessed_m=blank_m, outcome=outcome)
+    seasons["decides"] = pd.Series([decides] * len(seasons), index=seasons.index, dtype=object)
+    table = table_under(season_blocks(replace(plan, seasons=seasons), METRIC), "When")
+    assert {line.cells[-1] for line in table.rows} == {said}
+
+
+@pytest.mark.parametrize(
+    ("outcome", "said"),
+    [
+        ("does not suit", "the best of those that do not suit"),
+        ("cannot tell", "the first of those of which nobody can tell yet"),
+    ],
+)
+def test_the_first_page_words_the_shown_setup_by_its_outcome(plan, outcome, said) -> None:
+    """A setup that was assessed nowhere has no short metres: the tile does not read 0 m."""
+    setups = plan.ranking.setups.assign(outcome=outcome, short_m=np.nan, worst_reserve=np.nan)
+    ranking = replace(plan.ranking, candidate=None, setups=setups)
+    blocks = decision_blocks(replace(plan, ranking=ranking), METRIC)
+    line = next(b for b in blocks if getattr(b, "lead", "") == "No listed setup is named.")
+    assert said in line.text
+    assert ("do not suit" in line.text) == (outcome == "does not suit")
+    facts = next(block for block in blocks if isinstance(block, Facts))
+    assert [value for value, _ in facts.items[:2]] == ["not known", "not known"]
+
+
+def test_every_hatch_of_the_profiles_is_in_the_legend(plan) -> None:
+    (figure,) = trail_profiles(plan, ["T1"], "bare")
+    assert "short with the compared setup" in figure
+    assert "short with the shown setup" in figure
 
 
 def test_the_line_of_trades_is_spoken_of_where_it_is_drawn(plan) -> None:

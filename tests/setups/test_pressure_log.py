@@ -16,7 +16,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from terrain.setups.pressure_log import _pooled_slope, analyse_pressures, charted_by_axle
+from terrain.setups.pressure_log import _pooled_slope, analyse_pressures
+from terrain.setups.pressures import charted_by_axle, permitted_by_axle
 from tests.setups._machines import TYRE, group, machine
 
 START = np.datetime64("2026-05-04")
@@ -172,6 +173,26 @@ def test_chart_of_the_machine_goes_to_its_axle():
     # 5 % either way, planning assumption
     assert (low[1], high[1]) == (pytest.approx(380.0), pytest.approx(420.0))
     assert charted[1] == 400.0
+
+
+def test_what_the_machine_file_permits_goes_to_its_axle():
+    low = replace(TYRE, charted_inflation_kpa=450.0, lowest_inflation_kpa=300.0)
+    one = machine("single", group("rear", "single", tyre=low))
+    permitted = permitted_by_axle(["front left", "Rear left", "spare"], one)
+    assert permitted[:2].tolist() == [400.0, 300.0]
+    assert np.isnan(permitted[2])
+
+
+def test_run_flat_goes_by_a_lower_pressure_of_the_machine_file():
+    # from memory: 20 % under; here under the 300 kPa that the machine file permits
+    day, tyre, pressure = log(("a", [240.0, 241.0, 285.0, 420.0]))
+    bad = analyse_pressures(day, tyre, pressure, 427.5, 472.5, 450.0, 300.0).out_of_range
+    assert [(one.run_flat, one.set_lower) for one in bad] == [
+        (True, False),
+        (False, False),
+        (False, True),
+        (False, True),
+    ]
 
 
 def test_run_flat_is_eighty_percent_of_the_charted_figure_or_of_the_low_end():

@@ -33,10 +33,10 @@
     rw.element("span", box, ": " + setup.words + ", ground " + choice.state + ". " + verdict[2] +
       (setup.usual ? "" : " " + setup.standing + "."));
     const own = choice.setup === data.setup;
-    if (data.ratings.words) {
+    if (data.ratings.words && model.judged()) {
       rw.element("span", box, " " + (own ? data.ratings.words
         : "Ratings on slopes: " + data.ratings.ownOnly + ".") + (own && !model.own()
-        ? " Where bogies pivot freely: for " + data.state + " ground." : ""), "rw-rating");
+        ? " Metres with bogies that pivot freely are those of " + data.state + " ground." : ""), "rw-rating");
     }
     rw.byId("rw-own").hidden = model.own();
     rw.byId("rw-setup").value = choice.setup;

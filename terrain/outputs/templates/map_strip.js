@@ -164,7 +164,7 @@
         rw.ownWords(model) + ")", stretch.r);
     }
     const wet = strip.trail.wet[model.choice.state], use = rw.useOf(model, strip.number);
-    const ratings = !model.data.ratings.words ? [] : model.choice.setup === model.data.setup
+    const ratings = !model.data.ratings.words || !model.judged() ? [] : model.choice.setup === model.data.setup
       ? strip.trail.ratings : [["Ratings on slopes", model.data.ratings.ownOnly]];
     rw.figures(rw.element("div", box), "The whole trail", strip.trail.rows.concat(
       strip.trail.steep, ratings, use ? [["Use", use[1]]] : [], !model.judged() ? [["Traction and pressure",
