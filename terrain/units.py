@@ -21,6 +21,7 @@ __all__ = [
     "US_SURVEY_FOOT_M",
     "degrees_from_ratio",
     "kn_from_kg",
+    "pressure_words",
     "percent_from_ratio",
 ]
 
@@ -50,3 +51,11 @@ def degrees_from_ratio(ratio: ArrayLike) -> Floats:
 def kn_from_kg(mass_kg: ArrayLike) -> Floats:
     """Weight in kN of a mass in kg (any shape), with g = 9.81 m/s2."""
     return np.asarray(mass_kg, dtype=float) * GRAVITY_M_S2 / 1000.0
+
+
+def pressure_words(pressure_kpa: float, system: str = "metric") -> str:
+    """Write a pressure in its own system, others in brackets: ``240 kPa (2.40 bar, 35 psi)``."""
+    psi = pressure_kpa / PSI_KPA
+    if system == "us":
+        return f"{psi:.0f} psi ({pressure_kpa:.0f} kPa)"
+    return f"{pressure_kpa:.0f} kPa ({pressure_kpa / BAR_KPA:.2f} bar, {psi:.0f} psi)"

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from terrain.errors import Issue
 from terrain.inputs.measured_text import Measured
 from terrain.inputs.pressure_log import PLAUSIBLE_KPA
-from terrain.setups.fit import pressure_in_words
+from terrain.units import pressure_words
 
 __all__ = ["beyond_issues"]
 
@@ -29,7 +29,7 @@ def beyond_issues(typed: Mapping[str, Measured | None]) -> list[Issue]:
         low = 0.0 if name == "pressure_kpa" else least
         if low <= one.value <= most:
             continue
-        said = pressure_in_words(one.value, one.system)
+        said = pressure_words(one.value, one.system)
         if one.value > most:
             what = f"{said} is beyond the {most:.0f} kPa that a forest tyre can hold"
         else:

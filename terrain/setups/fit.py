@@ -17,7 +17,7 @@ from typing import Literal
 from terrain.setups.layouts import is_known
 from terrain.setups.standing import COMMON_PRACTICE
 from terrain.sources import data_table
-from terrain.units import BAR_KPA, INCH_M, PSI_KPA
+from terrain.units import INCH_M, pressure_words
 
 __all__ = [
     "FitFinding",
@@ -269,10 +269,7 @@ def pressure_in_words(pressure_kpa: float | None, system: System = "metric") -> 
     """Write a pressure in its own system, others in brackets: ``240 kPa (2.40 bar, 35 psi)``."""
     if not is_known(pressure_kpa):
         return _NOT_MEASURED
-    psi = pressure_kpa / PSI_KPA
-    if system == "us":
-        return f"{psi:.0f} psi ({pressure_kpa:.0f} kPa)"
-    return f"{pressure_kpa:.0f} kPa ({pressure_kpa / BAR_KPA:.2f} bar, {psi:.0f} psi)"
+    return pressure_words(pressure_kpa, system)
 
 
 def _as_read(length_m: float, system: System) -> int:
