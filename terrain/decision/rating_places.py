@@ -78,7 +78,7 @@ def ratings_by_trail(stations: pd.DataFrame, item: Carried, settings: Settings) 
         _largest([one.worst for one in found]),
         np.all([one.known for one in found], axis=0),
     )
-    everything = replace(everything, known=everything.known | (everything.worst > ratings._OVER))
+    everything = replace(everything, known=everything.known | (everything.worst > ratings.OVER))
     length = stations["length_m"].to_numpy(float)
     chainage = stations["chainage_m"].to_numpy(float)
     trail = stations["trail"].astype(str).to_numpy()
@@ -94,9 +94,9 @@ def ratings_by_trail(stations: pd.DataFrame, item: Carried, settings: Settings) 
 
 def _shares(stations: pd.DataFrame, item: Carried, slip: float) -> list[_Shares]:
     """Every rating that the machine file states, both travel states together."""
-    ground = ratings._ground(stations)
-    laden = ratings._ratings(item, True, ground, slip) if item.load is not None else None
-    empty = ratings._ratings(item, False, ground, slip)
+    ground = ratings.ground_of(stations)
+    laden = ratings.shares_of(item, True, ground, slip) if item.load is not None else None
+    empty = ratings.shares_of(item, False, ground, slip)
     found = []
     for both in zip(empty, laden or empty, strict=True):
         if both[0].rated:
@@ -109,7 +109,7 @@ def _shares(stations: pd.DataFrame, item: Carried, slip: float) -> list[_Shares]
                     both[0].name,
                     _largest([one.balanced for one in both]),
                     worst,
-                    known | (worst > ratings._OVER),
+                    known | (worst > ratings.OVER),
                 )
             )
     return found
@@ -130,11 +130,11 @@ def _row(one: _Shares, here: NDArray, length: Floats, chainage: Floats) -> dict[
         "unknown_m": float(length[~one.known[here]].sum()),
     }
     if np.isfinite(worst).any():
-        row["over_m"] = float(length[worst > ratings._OVER].sum())
+        row["over_m"] = float(length[worst > ratings.OVER].sum())
     if np.isfinite(balanced).any():
         at = int(np.nanargmax(balanced))
         row |= {
-            "over_balanced_m": float(length[balanced > ratings._OVER].sum()),
+            "over_balanced_m": float(length[balanced > ratings.OVER].sum()),
             "largest_share": float(balanced[at]),
             "at_m": float(chainage[at]),
         }

@@ -29,7 +29,18 @@ from terrain.models.settings import Settings
 from terrain.setups.combinations import axle_name
 from terrain.units import kn_from_kg
 
-__all__ = ["ANSWERS", "over_rating", "rating_checks", "rating_shares", "set_too_soft"]
+__all__ = [
+    "ANSWERS",
+    "OVER",
+    "Ground",
+    "RatingShares",
+    "ground_of",
+    "over_rating",
+    "rating_checks",
+    "rating_shares",
+    "set_too_soft",
+    "shares_of",
+]
 
 Floats = NDArray[np.float64]
 
@@ -47,14 +58,14 @@ ANSWERS = {
 }
 """What is said about one rating, by case; of soft tyres with both pressures put in."""
 
-_OVER = 1.0 + 1e-6
+OVER = 1.0 + 1e-6
 """Above this share a rating is exceeded; the payload is cut to exactly 1."""
 
 FREE, BALANCED = "bogie pivots freely", "bogie balanced"
 
 
 @dataclass(frozen=True, slots=True)
-class _Rating:
+class RatingShares:
     """One rating with its shares: ``worst`` and ``balanced`` of shape (n,), NaN unknown.
 
     ``soft`` holds the charted and the set pressure (kPa) of tyres that are set too low for it.
@@ -69,15 +80,16 @@ class _Rating:
 
 
 @dataclass(frozen=True, slots=True)
-class _Ground:
+class Ground:
     """Slope (ratios) and cone index (kPa) of some stations."""
 
     grade: Floats
     cross: Floats
     cone_index: Floats
 
-    def at(self, which: NDArray) -> _Ground:
-        return _Ground(self.grade[which], self.cross[which], self.cone_index[which])
+    def at(self, which: NDArray) -> Ground:
+        """Only the places of an index or a mask."""
+        return Ground(self.grade[which], self.cross[which], self.cone_index[which])
 
 
 def rating_checks(
@@ -108,16 +120,16 @@ def rating_checks(
     second. A tyre that is set below its charted pressure has no known share but where the charted
     rating is exceeded all the same, and no load is named that would hold it.
     """
-    ground = _ground(stations)
-    level = _Ground(np.zeros(1), np.zeros(1), np.full(1, np.nan))
+    ground = ground_of(stations)
+    level = Ground(np.zeros(1), np.zeros(1), np.full(1, np.nan))
     slip = settings.decision.slip_limit
     rows = []
     for item in items:
         for laden in (True, False):
             if laden and item.load is None:
                 continue
-            on_level = _ratings(item, laden, level, None)
-            on_slope = _ratings(item, laden, ground, slip)
+            on_level = shares_of(item, laden, level, None)
+            on_slope = shares_of(item, laden, ground, slip)
             for flat, sloped in zip(on_level, on_slope, strict=True):
                 row: dict[str, object] = {
                     "setup": item.setup.id,
@@ -140,11 +152,11 @@ def rating_shares(stations: pd.DataFrame, item: Carried) -> Floats:
     Of the known ones: NaN where there is none, because the slope is unknown, the machine file has
     no rating at all, or its tyres are set too low for the only ones.
     """
-    ground = _ground(stations)
+    ground = ground_of(stations)
     shares = [
         rating.balanced
         for laden in (True, False)
-        for rating in _ratings(item, laden, ground, None)
+        for rating in shares_of(item, laden, ground, None)
         if rating.rated
     ]
     if not shares:
@@ -161,19 +173,30 @@ def over_rating(stations: pd.DataFrame, item: Carried) -> NDArray[np.bool_]:
     on a slope alone is a question to the manufacturer, not a failure.
     """
     shares = rating_shares(stations, item)
-    return np.nan_to_num(shares, nan=0.0) > _OVER
+    return np.nan_to_num(shares, nan=0.0) > OVER
 
 
-def _ground(stations: pd.DataFrame) -> _Ground:
-    return _Ground(
+def ground_of(stations: pd.DataFrame) -> Ground:
+    """Slopes and cone index of the stations table, as arrays of shape (n_station,)."""
+    return Ground(
         stations["grade"].to_numpy(float),
         stations["cross_slope"].to_numpy(float),
         stations["cone_index_kpa"].to_numpy(float),
     )
 
 
-def _ratings(item: Carried, laden: bool, ground: _Ground, slip: float | None) -> list[_Rating]:
-    """Shares of all five ratings; without ``slip`` bogies count as balanced."""
+def shares_of(item: Carried, laden: bool, ground: Ground, slip: float | None) -> list[RatingShares]:
+    """Shares of the whole machine, axle and tyre ratings at each place of ``ground``.
+
+    Parameters
+    ----------
+    item : Carried
+    laden : bool
+        Loaded toward the landing, else empty away from it.
+    ground : Ground
+    slip : float or None
+        Slip at which a freely pivoting bogie pulls; None counts bogies as balanced.
+    """
     travel = ground.grade if laden else -ground.grade
     group_kn, drag, cg_height = group_loads(item, laden, travel, ground.cross)
     group_kn = loads.resting_loads_kn(group_kn)
@@ -182,12 +205,14 @@ def _ratings(item: Carried, laden: bool, ground: _Ground, slip: float | None) ->
         known, _mass_kg(item, laden) / _or_nan(item.machine.rated_gross_mass_kg), np.nan
     )
     found = [
-        _Rating("whole machine", "", item.machine.rated_gross_mass_kg is not None, whole, whole)
+        RatingShares(
+            "whole machine", "", item.machine.rated_gross_mass_kg is not None, whole, whole
+        )
     ]
     for i, g in enumerate(item.groups):
         share = group_kn[:, i] / kn_from_kg(_or_nan(g.group.rated_mass_kg))
         rated = g.group.rated_mass_kg is not None
-        found.append(_Rating(axle_name(g.group), "", rated, share, share))
+        found.append(RatingShares(axle_name(g.group), "", rated, share, share))
     thrust = None if slip is None else _thrust_kn(item, group_kn, drag, travel, ground, slip)
     for i, g in enumerate(item.groups):
         side = loads.downhill_side_kn(
@@ -212,14 +237,14 @@ def _ratings(item: Carried, laden: bool, ground: _Ground, slip: float | None) ->
         charted = g.group.tyre.charted_inflation_kpa
         if rated and charted is not None and not g.rated_load_holds:
             soft = (charted, g.inflation_kpa)
-            balanced, worst = (np.where(s > _OVER, s, np.nan) for s in (balanced, worst))
+            balanced, worst = (np.where(s > OVER, s, np.nan) for s in (balanced, worst))
         name = f"tyres of the {axle_name(g.group)}"
-        found.append(_Rating(name, case, rated, balanced, worst, soft))
+        found.append(RatingShares(name, case, rated, balanced, worst, soft))
     return found
 
 
 def _thrust_kn(
-    item: Carried, group_kn: Floats, drag: Floats, travel: Floats, ground: _Ground, slip: float
+    item: Carried, group_kn: Floats, drag: Floats, travel: Floats, ground: Ground, slip: float
 ) -> Floats:
     resistance, grip = [], []
     for i, g in enumerate(item.groups):
@@ -238,7 +263,7 @@ def _thrust_kn(
     )
 
 
-def _row(stations: pd.DataFrame, rating: _Rating, level_share: float) -> dict[str, object]:
+def _row(stations: pd.DataFrame, rating: RatingShares, level_share: float) -> dict[str, object]:
     length = stations["length_m"].to_numpy(float)
     worst = np.where(np.isnan(rating.worst), rating.balanced, rating.worst)
     seen = np.isfinite(worst)
@@ -269,13 +294,13 @@ def _row(stations: pd.DataFrame, rating: _Rating, level_share: float) -> dict[st
         "grade": float(stations["grade"].iloc[at]),
         "cross_slope": float(stations["cross_slope"].iloc[at]),
         "balanced_share": largest(rating.balanced),
-        "over_m": float(length[worst > _OVER].sum()),
-        "over_balanced_m": float(length[rating.balanced > _OVER].sum()),
+        "over_m": float(length[worst > OVER].sum()),
+        "over_balanced_m": float(length[rating.balanced > OVER].sum()),
     }
-    over, over_balanced = row["largest_share"] > _OVER, row["balanced_share"] > _OVER  # type: ignore[operator]
+    over, over_balanced = row["largest_share"] > OVER, row["balanced_share"] > OVER  # type: ignore[operator]
     if rating.soft is not None:
         row["answer"] = _soft_words(rating, "soft over")
-    elif level_share > _OVER:
+    elif level_share > OVER:
         row["answer"] = ANSWERS["level"]
     elif over_balanced:
         row["answer"] = ANSWERS["slope"]
@@ -292,7 +317,7 @@ def set_too_soft(answer: str) -> bool:
     return answer.startswith(starts)
 
 
-def _soft_words(rating: _Rating, case: str) -> str:
+def _soft_words(rating: RatingShares, case: str) -> str:
     """What is said of a tyre that is set too low; empty for any other rating."""
     if rating.soft is None:
         return ""
@@ -301,7 +326,7 @@ def _soft_words(rating: _Rating, case: str) -> str:
 
 
 def _holding_payload_kg(
-    item: Carried, ground: _Ground, rating: _Rating, slip: float | None
+    item: Carried, ground: Ground, rating: RatingShares, slip: float | None
 ) -> float:
     """Largest load that holds the rating at every station, kg; NaN where it holds or none does.
 
@@ -310,14 +335,14 @@ def _holding_payload_kg(
     worst = rating.balanced
     if slip is not None:
         worst = np.where(np.isnan(rating.worst), rating.balanced, rating.worst)
-    over = np.flatnonzero(np.nan_to_num(worst, nan=0.0) > _OVER)
+    over = np.flatnonzero(np.nan_to_num(worst, nan=0.0) > OVER)
     if over.size == 0 or not rating.rated or rating.soft is not None:
         return np.nan
     ground = ground.at(over)
     payload = item.payload_kg
     for _ in range(len(over)):
         shares = _shares_at(item, ground, rating.name, slip, payload)
-        if shares.max() <= _OVER:
+        if shares.max() <= OVER:
             return payload
         payload = _bisected(
             item, ground.at(np.array([shares.argmax()])), rating.name, slip, payload
@@ -328,7 +353,7 @@ def _holding_payload_kg(
 
 
 def _bisected(
-    item: Carried, ground: _Ground, name: str, slip: float | None, payload: float
+    item: Carried, ground: Ground, name: str, slip: float | None, payload: float
 ) -> float:
     if _shares_at(item, ground, name, slip, 0.0)[0] > 1.0:
         return np.nan
@@ -343,9 +368,9 @@ def _bisected(
 
 
 def _shares_at(
-    item: Carried, ground: _Ground, name: str, slip: float | None, payload: float
+    item: Carried, ground: Ground, name: str, slip: float | None, payload: float
 ) -> Floats:
-    ratings = _ratings(item.carrying(payload), True, ground, slip)
+    ratings = shares_of(item.carrying(payload), True, ground, slip)
     rating = next(r for r in ratings if r.name == name)
     return np.where(np.isnan(rating.worst), rating.balanced, rating.worst)
 
