@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 import subprocess
 import sys
 import zipfile
@@ -34,8 +35,8 @@ def test_demo_names_a_candidate_and_the_files_to_open(tmp_path):
 
 @pytest.mark.parametrize("machine", ["skidder_6", "skidder_4"])
 def test_the_other_invented_machines_run_too(machine, tmp_path):
-    rutwise("demo", cwd=tmp_path)
-    block = tmp_path / "rutwise-demo" / "block" / "block.toml"
+    shutil.copytree(ROOT / "sample_data", tmp_path / "block")
+    block = tmp_path / "block" / "block.toml"
     text = block.read_text(encoding="utf-8")
     assert "forwarder_8" in text
     block.write_text(text.replace("forwarder_8", machine), encoding="utf-8")
