@@ -127,7 +127,10 @@ def _opinions(plan: Plan, lines: list[dict[str, Any]], shown: Shown) -> list[Blo
                 *texts("Setup"),
                 *numbers(
                     "Short, strong to weak ground",
-                    "Slip needed, tightest place passed", "Most slip needed where it passes",
+                    "Slip needed, tightest place passed",
+                ),
+                *texts("Most slip needed where it passes"),
+                *numbers(
                     "Net traction at 20 % slip: primary", "Turnage, Maclaurin", "Wismer, Luth",
                     "Contact length, soft to stiff soil", "Range of the models",
                 ),
@@ -138,8 +141,9 @@ def _opinions(plan: Plan, lines: list[dict[str, Any]], shown: Shown) -> list[Blo
         Table(
             (
                 *texts("Setup"),
+                *numbers("Vehicle cone index, 1 and 50 passes"),
+                *texts("Trail weaker than that"),
                 *numbers(
-                    "Vehicle cone index, 1 and 50 passes", "Trail weaker than that",
                     "Mean maximum pressure", "Check the cross slope from", "Length there",
                     "Wheel load as share of the tyre's rating, on the level, balanced",
                 ),

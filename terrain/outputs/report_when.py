@@ -217,7 +217,7 @@ def _chances_by_trail(plan: Plan, shown: Shown) -> list[Block]:
     words = f"On {count(rest, 'other trail')} the chance is 95 % or more."
     if unknown:
         words += f" Not known, because metres of it are not assessed: {', '.join(unknown)}."
-    columns = (*texts("Trail"), *numbers("Shown setup passes it and its way out in"))
+    columns = (*texts("Trail"), *numbers("Passed with its way out in"))
     return [
         Table(columns, rows, caption="Trails in doubt, shown setup"),
         Paragraph(words, style="note"),
