@@ -43,7 +43,7 @@ def weaker_than_vehicle(
     -------
     dict
         ``below_vci1_m``, ``below_vci50_m`` (NaN where there is no index) and ``vci_word``: with
-        what the ground was compared, or why not.
+        what the ground was compared, or why not; metres of unknown ground are told there.
 
     Notes
     -----
@@ -62,11 +62,13 @@ def weaker_than_vehicle(
     }
     if not np.isfinite(vci1_kpa):
         return {**found, "vci_word": why_not_comparable(item)}
+    blind_m = float(length[np.isnan(rating)].sum())
+    gap = f"; {blind_m:.0f} m more are not known" if blind_m > 0 else ""
     if index is None:
-        return {**found, "vci_word": FLATTERS}
+        return {**found, "vci_word": f"{FLATTERS}{gap}"}
     said = ground.remoulding_source or "source not named"
     word = f"compared with the cone index times the remoulding index {index:g} ({said})"
-    return {**found, "vci_word": word}
+    return {**found, "vci_word": f"{word}{gap}"}
 
 
 def why_not_comparable(item: Carried) -> str:

@@ -44,7 +44,7 @@ def test_metres_below_are_counted_against_the_ground():
     assert 180 < made["vci1_kpa"] < 300
     assert 440 < made["vci50_kpa"] < 460
     assert (made["below_vci1_m"], made["below_vci50_m"]) == (10.0, 20.0)
-    assert made["vci_word"] == FLATTERS
+    assert made["vci_word"] == f"{FLATTERS}; 5 m more are not known"
     assert "flatters" in made["vci_word"]
 
 
@@ -104,6 +104,14 @@ def test_unknown_ground_is_not_called_strong():
         450.0,
     )
     assert np.isnan([found["below_vci1_m"], found["below_vci50_m"]]).all()
+
+
+def test_metres_of_unknown_ground_are_told_beside_the_weak_ones():
+    table = stations(cone_index_kpa=np.array([100.0, np.nan, 900.0]), length_m=[5.0, 4.0, 3.0])
+    item = carried(BARE_SETUP, MACHINE)
+    found = weaker_than_vehicle(table, item, GroundSettings(), 200.0, 450.0)
+    assert (found["below_vci1_m"], found["below_vci50_m"]) == (5.0, 5.0)
+    assert found["vci_word"] == f"{FLATTERS}; 4 m more are not known"
 
 
 def test_it_never_enters_the_verdict():
