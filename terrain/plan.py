@@ -17,6 +17,8 @@ from terrain.decision.bottlenecks import (
     stretch_setups,
 )
 from terrain.decision.check_sheet import check_sheet
+from terrain.decision.crane_checks import crane_checks
+from terrain.decision.crane_places import crane_places, crane_warning
 from terrain.decision.doubt import doubt_of
 from terrain.decision.doubt_words import chance_words
 from terrain.decision.drop_it import drop_it, reach_words
@@ -157,7 +159,12 @@ def make_plan(
     described = ranking.setups.set_index("setup")["description"].to_dict()
     shown = found.item(ranking.shown)
     tipping = tip_places(stations, shown)
-    said = (tip_warning(tipping), chance_words(doubt, ranking.candidate, described))
+    reaching = crane_places(stations, shown)
+    said = (
+        tip_warning(tipping),
+        crane_warning(reaching),
+        chance_words(doubt, ranking.candidate, described),
+    )
     ranking = replace(ranking, headline=" ".join([ranking.headline, *filter(None, said)]))
 
     say("sending the timber to the landings")
@@ -240,6 +247,8 @@ def make_plan(
         rating_places=ratings_by_trail(stations, shown, settings),
         stability_checks=stability_checks(stations, items),
         tip_places=tipping,
+        crane_checks=crane_checks(stations, items),
+        crane_places=reaching,
         footprints=footprints_table(items),
         effects_used=effects_table(items),
         outside_range=outside_range(stations, items, settings),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -13,7 +14,16 @@ from terrain.models.aids import Setup
 from terrain.models.machine import Load, Machine
 from terrain.units import kn_from_kg
 
-__all__ = ["Carried", "Stance", "carried", "group_loads", "stance_of"]
+__all__ = [
+    "Carried",
+    "Stance",
+    "carried",
+    "group_loads",
+    "low_places",
+    "resting",
+    "resting_cases",
+    "stance_of",
+]
 
 Floats = NDArray[np.float64]
 
@@ -142,12 +152,7 @@ def stance_of(item: Carried, laden: bool, grade: Floats, cross: Floats) -> Stanc
     cross slope that is not known lightens nothing.
     """
     m = item.machine
-    level = (m.cg_height_m, m.cg_height_m)
-    looked_at = {  # alike ones once
-        (*_resting(item, load, places), *_drag(load))
-        for load in ((item.load, m.load) if laden else (None,))
-        for places in (None, level, _low_places(item))
-    }
+    looked_at = resting_cases(item, (item.load, m.load) if laden else (None,))
     front, rear, side = np.full(grade.shape, np.inf), np.full(grade.shape, -np.inf), np.inf
     for mass, centre, height, on_ground, *drag in looked_at:
         arms = (centre, height, m.wheelbase_m)
@@ -160,6 +165,23 @@ def stance_of(item: Carried, laden: bool, grade: Floats, cross: Floats) -> Stanc
     return Stance(front, rear, side)
 
 
+def resting_cases(
+    item: Carried, carries: Iterable[Load | None]
+) -> set[tuple[float, float, float, float, float, float]]:
+    """What may rest on the wheels when no aid is to be credited; alike ones once.
+
+    For every load the machine without its aids, with them as high as its own centre of gravity, and
+    with them where they sit. Each is mass on the wheels (kg), its centre ahead of the rear group,
+    its height (m), mass on the ground (kg), drag coefficient and height of the pull (m).
+    """
+    own = (item.machine.cg_height_m, item.machine.cg_height_m)
+    return {
+        (*resting(item, load, places), *_drag(load))
+        for load in carries
+        for places in (None, own, low_places(item))
+    }
+
+
 def _drag(load: Load | None) -> tuple[float, float, float]:
     """Mass on the ground (kg), its drag coefficient, height of the pull (m)."""
     if load is None:
@@ -167,12 +189,12 @@ def _drag(load: Load | None) -> tuple[float, float, float]:
     return load.mass_kg * (1 - load.carried_share), load.drag_coefficient, load.pull_height_m
 
 
-def _low_places(item: Carried) -> tuple[float, float]:
+def low_places(item: Carried) -> tuple[float, float]:
     """Heights (m) at which the aids of the groups sit."""
     return item.machine.front.tyre.radius_m, item.machine.rear.tyre.radius_m
 
 
-def _resting(
+def resting(
     item: Carried, load: Load | None, aid_heights_m: tuple[float, float] | None
 ) -> tuple[float, float, float]:
     """Mass on the wheels (kg), its centre ahead of the rear group and its height (m).
@@ -205,7 +227,7 @@ def group_loads(
     """
     m = item.machine
     load = item.load if laden else None
-    mass, centre, cg_height = _resting(item, load, _low_places(item))
+    mass, centre, cg_height = resting(item, load, low_places(item))
     pull: Floats = np.zeros_like(grade)
     pull_height = 0.0
     if load is not None:

@@ -25,6 +25,7 @@ from terrain.columns import columns_of
 from terrain.decision.carried import Carried, group_loads
 from terrain.known import largest
 from terrain.mechanics import loads, traction
+from terrain.mechanics.mounted import Mounted
 from terrain.models.settings import Settings
 from terrain.setups.combinations import axle_name
 from terrain.units import kn_from_kg
@@ -37,9 +38,11 @@ __all__ = [
     "ground_of",
     "over_rating",
     "rating_checks",
+    "rating_row",
     "rating_shares",
     "set_too_soft",
     "shares_of",
+    "tyre_shares",
 ]
 
 Floats = NDArray[np.float64]
@@ -137,7 +140,7 @@ def rating_checks(
                     "rating": sloped.name,
                     "level_share": float(flat.balanced[0]),
                 }
-                row |= _row(stations, sloped, float(flat.balanced[0]))
+                row |= rating_row(stations, sloped, float(flat.balanced[0]))
                 for name, case in (("balanced", None), ("free", slip)):
                     row[f"holding_payload_{name}_kg"] = (
                         _holding_payload_kg(item, ground, sloped, case) if laden else np.nan
@@ -201,14 +204,9 @@ def shares_of(item: Carried, laden: bool, ground: Ground, slip: float | None) ->
     group_kn, drag, cg_height = group_loads(item, laden, travel, ground.cross)
     group_kn = loads.resting_loads_kn(group_kn)
     known = np.isfinite(group_kn).all(axis=-1)
-    whole = np.where(
-        known, _mass_kg(item, laden) / _or_nan(item.machine.rated_gross_mass_kg), np.nan
-    )
-    found = [
-        RatingShares(
-            "whole machine", "", item.machine.rated_gross_mass_kg is not None, whole, whole
-        )
-    ]
+    gross = item.machine.rated_gross_mass_kg
+    whole = np.where(known, _mass_kg(item, laden) / _or_nan(gross), np.nan)
+    found = [RatingShares("whole machine", "", gross is not None, whole, whole)]
     for i, g in enumerate(item.groups):
         share = group_kn[:, i] / kn_from_kg(_or_nan(g.group.rated_mass_kg))
         rated = g.group.rated_mass_kg is not None
@@ -218,10 +216,7 @@ def shares_of(item: Carried, laden: bool, ground: Ground, slip: float | None) ->
         side = loads.downhill_side_kn(
             group_kn[:, i], ground.cross, cg_height, item.machine.track_gauge_m
         )
-        # of dual tyres the inner ones alone: the outer tyre's rating is not known
-        tyre = kn_from_kg(_or_nan(g.group.tyre.rated_load_kg)) * g.group.wheels / 2
-        balanced = worst = side / tyre
-        case = ""
+        worst = None
         if g.group.kind == "bogie" and g.group.bogie_spacing_m and thrust is not None:
             # the heavier side is taken to give thrust in proportion to its load
             part = side / np.where(group_kn[:, i] > 0, group_kn[:, i], np.nan)
@@ -231,16 +226,27 @@ def shares_of(item: Carried, laden: bool, ground: Ground, slip: float | None) ->
                 g.group.tyre.radius_m + g.thickness_m,
                 g.group.bogie_spacing_m,
             )
-            worst = 2 * np.maximum(lead, trail) / tyre
-            case = FREE
-        rated, soft = g.group.tyre.rated_load_kg is not None, None
-        charted = g.group.tyre.charted_inflation_kpa
-        if rated and charted is not None and not g.rated_load_holds:
-            soft = (charted, g.inflation_kpa)
-            balanced, worst = (np.where(s > OVER, s, np.nan) for s in (balanced, worst))
-        name = f"tyres of the {axle_name(g.group)}"
-        found.append(RatingShares(name, case, rated, balanced, worst, soft))
+            worst = 2 * np.maximum(lead, trail)
+        found.append(tyre_shares(g, side, worst))
     return found
+
+
+def tyre_shares(group: Mounted, side_kn: Floats, worst_kn: Floats | None = None) -> RatingShares:
+    """Shares of a group's tyre rating under the load of its heavier side, kN, shape (n,).
+
+    ``worst_kn`` is twice the heavier wheel of a bogie that pivots freely; None where the wheels of
+    a side carry alike. Of dual tyres the inner ones carry all: the outer's rating is not known.
+    """
+    tyre = group.group.tyre
+    rated = kn_from_kg(_or_nan(tyre.rated_load_kg)) * group.group.wheels / 2
+    balanced = side_kn / rated
+    worst = balanced if worst_kn is None else worst_kn / rated
+    soft, charted = None, tyre.charted_inflation_kpa
+    if tyre.rated_load_kg is not None and charted is not None and not group.rated_load_holds:
+        soft = (charted, group.inflation_kpa)
+        balanced, worst = (np.where(s > OVER, s, np.nan) for s in (balanced, worst))
+    name, case = f"tyres of the {axle_name(group.group)}", "" if worst_kn is None else FREE
+    return RatingShares(name, case, tyre.rated_load_kg is not None, balanced, worst, soft)
 
 
 def _thrust_kn(
@@ -263,7 +269,10 @@ def _thrust_kn(
     )
 
 
-def _row(stations: pd.DataFrame, rating: RatingShares, level_share: float) -> dict[str, object]:
+def rating_row(
+    stations: pd.DataFrame, rating: RatingShares, level_share: float
+) -> dict[str, object]:
+    """Answer, largest share, its place and metres over one rating; keys as in the table."""
     length = stations["length_m"].to_numpy(float)
     worst = np.where(np.isnan(rating.worst), rating.balanced, rating.worst)
     seen = np.isfinite(worst)

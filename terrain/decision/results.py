@@ -21,6 +21,7 @@ from terrain.models.settings import Settings
 
 if TYPE_CHECKING:  # they stand on the evaluation, which stands on this module
     from terrain.decision.check_sheet import CheckSheet
+    from terrain.decision.crane_places import CranePlaces
     from terrain.decision.doubt_results import Doubt
     from terrain.decision.ruts import Ruts
     from terrain.decision.stability_checks import TipPlaces
@@ -148,7 +149,8 @@ class Plan:
     (with their lines), ``drop_it``, ``weights``, ``machines``, ``ratings``, ``rating_places``,
     ``stability_checks``, ``footprints``, ``effects_used``, ``outside_range``. ``emergency`` is the
     meeting point of the block file, ``shown_setup`` the shown setup with its aids, ``tip_places``
-    where it comes near to tipping.
+    where it comes near to tipping. ``crane_checks`` has no rows, and ``crane_places`` (of the shown
+    setup) is None, where the machine file has no crane.
     """
 
     name: str
@@ -193,6 +195,8 @@ class Plan:
     rating_places: pd.DataFrame | None = None
     stability_checks: pd.DataFrame | None = None
     tip_places: TipPlaces | None = None
+    crane_checks: pd.DataFrame | None = None
+    crane_places: CranePlaces | None = None
     footprints: pd.DataFrame | None = None
     effects_used: pd.DataFrame | None = None
     outside_range: pd.DataFrame | None = None

@@ -24,6 +24,8 @@ __all__ = [
     "TipPlaces",
     "lift_off_m",
     "lift_sentence",
+    "nearest_first",
+    "some_names",
     "stability_checks",
     "tip_places",
     "tip_sentences",
@@ -166,8 +168,8 @@ def tip_places(stations: pd.DataFrame, item: Carried) -> TipPlaces:
     found = TipPlaces(
         float(length[check].sum()),
         float(length[over].sum()),
-        _nearest_first(trail, part, check),
-        _nearest_first(trail, part, over),
+        nearest_first(trail, part, check),
+        nearest_first(trail, part, over),
         float(length[unknown].sum()),
     )
     if not (part >= 0).any():
@@ -203,19 +205,19 @@ def tip_sentences(places: TipPlaces, most: int = 6) -> tuple[str, ...]:
     said = []
     if places.tip_m > 0:
         said.append(
-            f"Stop and ask: on {places.tip_m:.0f} m ({_some(places.tip_trails, most)}) the slope "
-            f"reaches the one at which a rigid machine begins to tip (worst {where}). No aid makes "
-            "the machine stand safer. Nobody drives there before the manufacturer's stability data "
-            "and a competent person have decided."
+            f"Stop and ask: on {places.tip_m:.0f} m ({some_names(places.tip_trails, most)}) the "
+            f"slope reaches the one at which a rigid machine begins to tip (worst {where}). No aid "
+            "makes the machine stand safer. Nobody drives there before the manufacturer's "
+            "stability data and a competent person have decided."
         )
     rest = places.check_m - places.tip_m
     if rest > 0:
         more = "more " if said else ""
         nearest = "" if said else f" (nearest {where})"
         said.append(
-            f"Ask before driving: on {rest:.0f} m {more}({_some(places.check_trails, most)}) the "
-            f"slope is {stability.CHECK_PART:g} of the one at which a rigid machine begins to tip, "
-            f"or steeper{nearest}. Check the stability there with the manufacturer's data."
+            f"Ask before driving: on {rest:.0f} m {more}({some_names(places.check_trails, most)}) "
+            f"the slope is {stability.CHECK_PART:g} of the one at which a rigid machine begins to "
+            f"tip, or steeper{nearest}. Check the stability there with the manufacturer's data."
         )
     return tuple(said)
 
@@ -224,11 +226,12 @@ def tip_warning(places: TipPlaces) -> str:
     """One sentence for the headline where a rigid machine would begin to tip; else empty."""
     if not places.tip_m > 0:
         return ""
-    where = _some(places.tip_trails, 3)
+    where = some_names(places.tip_trails, 3)
     return f"Stop and ask: on {places.tip_m:.0f} m ({where}) a rigid machine begins to tip."
 
 
-def _some(names: Sequence[str], most: int) -> str:
+def some_names(names: Sequence[str], most: int = 40) -> str:
+    """Name ``most`` of them and count the others."""
     more = len(names) - most
     return ", ".join(names[:most]) + (f" and {more} more" if more > 0 else "")
 
@@ -244,7 +247,8 @@ def _part(slope: Floats, limit: Floats) -> Floats:
     return np.where(np.isnan(slope), np.nan, part)
 
 
-def _nearest_first(trail: NDArray, part: Floats, which: NDArray[np.bool_]) -> tuple[str, ...]:
+def nearest_first(trail: NDArray, part: Floats, which: NDArray[np.bool_]) -> tuple[str, ...]:
+    """Name each trail of the places ``which`` once, the one with the largest part first."""
     order = np.argsort(-part[which], kind="stable")
     return tuple(dict.fromkeys(str(name) for name in trail[which][order]))
 

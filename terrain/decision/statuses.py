@@ -49,6 +49,9 @@ USED_RELATIONS = (
 )
 """Relations that every plan rests on, by id of ``terrain/data/relations.toml``."""
 
+_CRANE_RELATIONS = ("swung_out", "crane_parts", "crane_side_part", "crane_slopes")
+"""And those of a machine file with figures of a crane."""
+
 
 _AID_FIGURES = (
     "mass_kg",
@@ -69,7 +72,8 @@ def status_rows(
     rows = []
     known = relations.relations()
     built = sorted({g.group.tyre.construction for item in items for g in item.groups})
-    for name in USED_RELATIONS:
+    reaches = any(item.machine.crane is not None for item in items)
+    for name in (*USED_RELATIONS, *(_CRANE_RELATIONS if reaches else ())):
         forms = [relations.for_construction(name, carcass) for carcass in built or ["bias"]]
         for row in (known[form] for form in dict.fromkeys(forms)):
             rows.append(StatusRow(row.title, row.equation, row.status, row.source, row.where))

@@ -15,9 +15,10 @@ from numpy.typing import NDArray
 
 from terrain.decision.bottlenecks import bottlenecks, stretch_rows
 from terrain.decision.carried import Carried
+from terrain.decision.crane_places import crane_at
 from terrain.decision.results import CAUSES
 from terrain.decision.situation import Situation
-from terrain.decision.stability_checks import lift_sentence
+from terrain.decision.stability_checks import lift_sentence, some_names
 from terrain.decision.travel import Travel, surface_of, travel_over, what_is_missing
 from terrain.errors import InputRefused, Issue
 from terrain.known import smallest
@@ -33,6 +34,8 @@ ISSUE_CODES = {
     "WHY03": "Nothing on the trail could be assessed.",
     "WHY04": "The place lies beyond the end of the trail.",
 }
+
+_CRANE_USES = ("swung_out", "crane_parts", "crane_side_part")
 
 ROUNDING_M = 1.0
 """Lengths are shown in whole metres, so a place may be named so far beyond the true end."""
@@ -113,6 +116,7 @@ def walk_back(
         _axles(way, binding == 0),
         *(_grip(situation, item, way, i, here.iloc[0]) for i in (0, 1)),
         _balance(way, item, reserves, cause, lift_sentence(item, here)),
+        *(Step("The crane", t, (), _CRANE_USES) for t in (crane_at(item, here),) if t),
         _pressure(situation, item, ways, row, column),
     )
 
@@ -120,9 +124,11 @@ def walk_back(
 def _refuse(stations: pd.DataFrame, setups: Sequence[str], trail: str, setup: str) -> None:
     trails = list(dict.fromkeys(stations["trail"]))
     if trail not in trails:
-        raise _refused("WHY01", f"the block has no trail {trail!r}", f"Trails: {_some(trails)}.")
+        fix = f"Trails: {some_names(trails)}."
+        raise _refused("WHY01", f"the block has no trail {trail!r}", fix)
     if setup not in setups:
-        raise _refused("WHY02", f"no scored setup is called {setup!r}", f"Setups: {_some(setups)}.")
+        fix = f"Setups: {some_names(setups)}."
+        raise _refused("WHY02", f"no scored setup is called {setup!r}", fix)
 
 
 def _refuse_beyond(stations: pd.DataFrame, trail: str, chainage_m: float) -> None:
@@ -132,11 +138,6 @@ def _refuse_beyond(stations: pd.DataFrame, trail: str, chainage_m: float) -> Non
         raise _refused(
             "WHY04", what, f"Give 0 to {length_m:.0f} m along the trail as drawn.", "--at"
         )
-
-
-def _some(names: Sequence[str], most: int = 40) -> str:
-    more = len(names) - most
-    return ", ".join(names[:most]) + (f" and {more} more" if more > 0 else "")
 
 
 def _refused(code: str, what: str, fix: str, where: str = "command line") -> InputRefused:

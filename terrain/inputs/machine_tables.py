@@ -8,7 +8,15 @@ from pydantic import Field
 
 from terrain.inputs.toml_files import StrictTable
 
-__all__ = ["PLAUSIBLE", "GroupTable", "LoadTable", "MachineFile", "MachineTable", "TyreTable"]
+__all__ = [
+    "PLAUSIBLE",
+    "CraneTable",
+    "GroupTable",
+    "LoadTable",
+    "MachineFile",
+    "MachineTable",
+    "TyreTable",
+]
 
 PLAUSIBLE: dict[str, tuple[float, float]] = {
     "unladen_mass_kg": (2_000, 60_000),
@@ -34,6 +42,13 @@ PLAUSIBLE: dict[str, tuple[float, float]] = {
     "mass_kg": (100, 40_000),
     "centre_height_m": (0.3, 4),
     "pull_height_m": (0, 3),
+    "reach_m": (2, 20),
+    "lifted_mass_kg": (50, 6_000),
+    "tip_height_m": (0.5, 15),
+    "boom_mass_kg": (200, 8_000),
+    "boom_reach_m": (0.3, 12),
+    "boom_height_m": (0.5, 10),
+    "boom_stowed_height_m": (0.5, 5),
 }
 """Low and high end of what a wheeled forest machine can have, in the unit of the key.
 
@@ -95,6 +110,29 @@ class LoadTable(StrictTable):
     )
 
 
+class CraneTable(StrictTable):
+    """``[crane]``: the crane out to one reach, from its chart and the machine's papers."""
+
+    column_ahead_of_rear_m: float = Field(
+        description="axis about which the crane slews, metres ahead of the rear axle or bogie "
+        "centre, negative behind it"
+    )
+    reach_m: float = Field(gt=0, description="from that axis to the tip in metres")
+    lifted_mass_kg: float = Field(
+        ge=0, description="what hangs at that reach beside grapple or head, in kg"
+    )
+    tip_height_m: float = Field(gt=0, description="height of the tip above the ground in metres")
+    boom_mass_kg: float = Field(
+        gt=0, description="booms with grapple or felling head, a part of the unladen mass, in kg"
+    )
+    boom_reach_m: float = Field(gt=0, description="from the axis to the centre of that mass")
+    boom_height_m: float = Field(gt=0, description="height of that centre at that reach in metres")
+    boom_stowed_ahead_of_rear_m: float = Field(
+        description="where that centre is in transport, metres ahead of the rear, negative behind"
+    )
+    boom_stowed_height_m: float = Field(gt=0, description="its height in transport in metres")
+
+
 class MachineTable(StrictTable):
     """``[machine]``."""
 
@@ -126,3 +164,4 @@ class MachineFile(StrictTable):
     front: GroupTable
     rear: GroupTable
     load: LoadTable | None = None
+    crane: CraneTable | None = None

@@ -10,7 +10,7 @@ from terrain.inputs.machine_tables import PLAUSIBLE, GroupTable, LoadTable, Mach
 from terrain.inputs.toml_files import check_table, read_toml, without_unknown_keys
 from terrain.inputs.tyre_checks import tyre_from
 from terrain.inputs.unit_slips import slip_advice
-from terrain.models.machine import AxleGroup, Load, Machine
+from terrain.models.machine import AxleGroup, Crane, Load, Machine
 
 if TYPE_CHECKING:
     from terrain.inputs.loaded import InputFile
@@ -32,6 +32,7 @@ ISSUE_CODES = {
     "MCH12": "a figure is missing, so a check or a cap is left out",
     "MCH13": "tyres are set below their charted pressure, for which their rated load holds",
     "MCH14": "the designation is that of a radial tyre, the construction says bias",
+    "MCH15": "the figures of the crane contradict each other or the machine",
 }
 """Issue codes of this module and of :mod:`terrain.inputs.tyre_checks`."""
 
@@ -84,14 +85,15 @@ def machine_from(table: dict[str, Any], where: str) -> tuple[Machine | None, lis
         tyres[name], found = tyre_from(group.tyre, f"{where}, {name}.tyre")
         issues += found + _group_issues(group, f"{where}, {name}")
     issues += _mass_issues(checked, where) + _load_issues(checked, where)
-    issues += _driven_issues(checked, where)
+    issues += _driven_issues(checked, where) + _crane_issues(checked, where)
     front, rear = tyres["front"], tyres["rear"]
     if errors_in(issues) or front is None or rear is None:
         return None, issues
     keys = checked.machine.model_dump(exclude={"unladen_rear_kg"})
     groups = (_group("front", checked.front, front), _group("rear", checked.rear, rear))
     load = None if checked.load is None else _load(checked.load)
-    machine = Machine(groups=groups, load=load, **keys)
+    crane = None if checked.crane is None else Crane(**checked.crane.model_dump())
+    machine = Machine(groups=groups, load=load, crane=crane, **keys)
     issues += _size_issues(machine, where)
     return (None if errors_in(issues) else machine), issues
 
@@ -286,6 +288,36 @@ def _driven_issues(file: MachineFile, where: str) -> list[Issue]:
         return []
     what = "Neither the front nor the rear is driven."
     return [Issue("MCH11", "error", what, f"{where}, front.driven", "Write driven = true.")]
+
+
+def _crane_issues(file: MachineFile, where: str) -> list[Issue]:
+    """Masses and places of a crane that cannot be those of this machine."""
+    crane, machine, issues = file.crane, file.machine, []
+    if crane is None:
+        return []
+
+    def wrong(key: str, what: str, fix: str) -> None:
+        issues.append(Issue("MCH15", "error", what, f"{where}, crane.{key}", fix))
+
+    if crane.boom_mass_kg >= machine.unladen_mass_kg / 2:
+        what = f"The booms weigh {crane.boom_mass_kg:g} kg of {machine.unladen_mass_kg:g} kg."
+        fix = "boom_mass_kg is a part of unladen_mass_kg, less than half of it."
+        wrong("boom_mass_kg", what, fix)
+    if crane.boom_reach_m > crane.reach_m:
+        what = f"boom_reach_m {crane.boom_reach_m:g} is beyond the reach of {crane.reach_m:g} m."
+        wrong("boom_reach_m", what, "The centre of the booms lies between the axis and the tip.")
+    if file.load and crane.lifted_mass_kg > file.load.mass_kg:
+        what = f"The crane lifts {crane.lifted_mass_kg:g} kg, more than the full load of "
+        what += f"{file.load.mass_kg:g} kg."
+        wrong("lifted_mass_kg", what, "Give what the crane chart allows at this reach.")
+    base = machine.wheelbase_m
+    for key in ("column_ahead_of_rear_m", "boom_stowed_ahead_of_rear_m"):
+        place = getattr(crane, key)
+        if not -base <= place <= 2 * base:
+            what = f"{key} is {place:g}, the wheelbase is {base:g} m."
+            fix = f"Metres ahead of the rear axle or bogie centre, {-base:g} to {2 * base:g}."
+            wrong(key, what, fix)
+    return issues
 
 
 def _size_issues(machine: Machine, where: str) -> list[Issue]:

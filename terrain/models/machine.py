@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-__all__ = ["AxleGroup", "Load", "Machine", "MachineKind", "Tyre"]
+__all__ = ["AxleGroup", "Crane", "Load", "Machine", "MachineKind", "Tyre"]
 
 MachineKind = Literal["forwarder", "skidder", "harvester", "feller-buncher"]
 
@@ -75,6 +75,29 @@ class Load:
 
 
 @dataclass(frozen=True, slots=True)
+class Crane:
+    """A crane that is out to one reach with one load; kg and m, all from the planner's papers.
+
+    ``column_ahead_of_rear_m`` is the axis about which it slews, metres ahead of the rear group
+    (negative behind it). ``lifted_mass_kg`` hangs ``reach_m`` from that axis, from a tip
+    ``tip_height_m`` above the ground. ``boom_mass_kg`` are the booms with their grapple or felling
+    head, without the column: a part of the machine's unladen mass. Its centre is ``boom_reach_m``
+    from the axis and ``boom_height_m`` above the ground at that reach, and at the stowed place in
+    the position of transport, for which the unladen figures of the machine hold.
+    """
+
+    column_ahead_of_rear_m: float
+    reach_m: float
+    lifted_mass_kg: float
+    tip_height_m: float
+    boom_mass_kg: float
+    boom_reach_m: float
+    boom_height_m: float
+    boom_stowed_ahead_of_rear_m: float
+    boom_stowed_height_m: float
+
+
+@dataclass(frozen=True, slots=True)
 class Machine:
     """Two axle groups, front and rear, with masses in kg and lengths in metres.
 
@@ -82,7 +105,8 @@ class Machine:
     ``unladen_front_kg`` is the part of it on the front group. ``load`` is None for a machine that
     carries no timber (harvester, feller-buncher). ``max_tractive_effort_kn`` is the driveline's
     largest pull at the rim on bare tyres; None when unknown (then no driveline cap is applied and
-    the report says so).
+    the report says so). ``crane`` is None where the planner gave no figures of one; nothing of its
+    work is computed then.
     """
 
     name: str
@@ -101,6 +125,7 @@ class Machine:
     ground_clearance_m: float | None = None
     invented: bool = False
     notes: str = ""
+    crane: Crane | None = None
 
     @property
     def front(self) -> AxleGroup:

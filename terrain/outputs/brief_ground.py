@@ -23,7 +23,13 @@ from terrain.outputs.brief_shut import (
     unsure_trails,
     water_stops,
 )
-from terrain.outputs.brief_steep import lowest_trigger, steep_trails, tipping_trails
+from terrain.outputs.brief_steep import (
+    crane_check_slope,
+    crane_trails,
+    lowest_trigger,
+    steep_trails,
+    tipping_trails,
+)
 from terrain.outputs.brief_words import Figures, cause_words, short_name
 from terrain.outputs.catalogue import mark
 from terrain.outputs.page_parts import keyed, rows_of, without_geometry
@@ -60,7 +66,8 @@ def keep_out_section(plan: Plan, figures: Figures) -> dict[str, Any]:
     if unsure:
         names = _trail_names(unsure, figures)
         lines.append(say("Not known whether it holds, walk it first: {trails}.", trails=names))
-    lines += [*_tipping_lines(plan, figures), *_steep_lines(plan, figures)]
+    lines += _tipping_lines(plan, figures)
+    lines += [*_crane_lines(plan, figures), *_steep_lines(plan, figures)]
     trails = keyed(plan.trails, "trail")
     for column, message in (
         ("no_traffic_m", mark("Ground of class 4, no traffic: {trails}.")),
@@ -92,6 +99,39 @@ def _tipping_lines(plan: Plan, figures: Figures) -> list[str]:
         )
         if trails
     ]
+
+
+def _crane_lines(plan: Plan, figures: Figures) -> list[str]:
+    """Where the machine begins to tip with its crane out, and from which slope to ask the chart."""
+    crane, slope = plan.machine.crane, crane_check_slope(plan)
+    if crane is None or not np.isfinite(slope):
+        return []
+    say, lines = figures.words.say, []
+    reach, mass = figures.reach(crane.reach_m), figures.mass(crane.lifted_mass_kg)
+    trails = crane_trails(plan)
+    if trails:
+        lines.append(
+            say(
+                "Crane out to {reach} with {mass}: tips by plain statics on {trails}. Not there. "
+                "Stop and ask.",
+                reach=reach,
+                mass=mass,
+                trails=_trail_names(list(trails), figures),
+            )
+        )
+    if slope > 0:
+        end = say("near tipping from {slope} across on", slope=figures.slope(slope))
+    else:
+        end = say("near tipping on level ground already")
+    lines.append(
+        say(
+            "Crane by its chart only: out to {reach} with {mass} {end}.",
+            reach=reach,
+            mass=mass,
+            end=end,
+        )
+    )
+    return lines
 
 
 def _steep_lines(plan: Plan, figures: Figures) -> list[str]:

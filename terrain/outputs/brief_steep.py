@@ -10,11 +10,19 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from terrain.decision.crane_checks import CHECKS
 from terrain.decision.results import Plan
 from terrain.models.site_rules import rule_texts
 from terrain.outputs.brief_shut import closed_trails
 
-__all__ = ["SteepTrail", "lowest_trigger", "steep_trails", "tipping_trails"]
+__all__ = [
+    "SteepTrail",
+    "crane_check_slope",
+    "crane_trails",
+    "lowest_trigger",
+    "steep_trails",
+    "tipping_trails",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,3 +79,22 @@ def tipping_trails(plan: Plan) -> tuple[tuple[str, ...], tuple[str, ...]]:
     beyond = tuple(name for name in found.tip_trails if name not in closed)
     near = tuple(name for name in found.check_trails if name not in {*closed, *beyond})
     return near, beyond
+
+
+def crane_trails(plan: Plan) -> tuple[str, ...]:
+    """Open trails on which the shown setup with its crane out begins to tip, the worst first."""
+    closed = set(closed_trails(plan))
+    found = plan.crane_places
+    return () if found is None else tuple(name for name in found.tip_trails if name not in closed)
+
+
+def crane_check_slope(plan: Plan) -> float:
+    """Smallest cross slope (ratio) from which the crane chart must be asked; NaN without a crane.
+
+    Of the shown setup, crane out to the downhill side; 0 where level ground is near tipping.
+    """
+    table = plan.crane_checks
+    if table is None:
+        return np.nan
+    own = table[(table["setup"] == plan.ranking.shown) & (table["check"] == CHECKS[0])]
+    return float(own["check_slope"].min()) if len(own) else np.nan

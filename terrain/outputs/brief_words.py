@@ -140,6 +140,12 @@ class Figures:
         value, unit = (value_m / FOOT_M, "ft") if self.units == "us" else (value_m, "m")
         return f"{self.number(value)}{_BLANK}{unit}"
 
+    def reach(self, value_m: float) -> str:
+        """Return a short length to a tenth of a metre, or in whole feet."""
+        if self.units == "us":
+            return self.length(value_m)
+        return f"{self.number(value_m, 1)}{_BLANK}m"
+
     def span(self, from_m: float, to_m: float) -> str:
         """Return the metres or feet from one chainage to another."""
         if not (math.isfinite(from_m) and math.isfinite(to_m)):

@@ -24,6 +24,7 @@ _TABLES = (
     "ratings",
     "rating_places",
     "stability_checks",
+    "crane_checks",
     "footprints",
     "effects_used",
     "outside_range",

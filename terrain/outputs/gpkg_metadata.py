@@ -54,6 +54,7 @@ LAYER_WORDS: dict[str, str] = {
     "ratings": "Ratings of the setups on slopes.",
     "rating_places": "Metres of each trail on which the shown setup exceeds a rating.",
     "stability_checks": "Simple checks of stability; they assess no overturning in motion.",
+    "crane_checks": "What a crane that is out does to ratings and to standing; never a permission.",
     "footprints": "Contact areas under the axles by several conventions.",
     "effects_used": "What each aid changes in the computation, and on what evidence.",
     "outside_range": "Where a relation was used outside its stated range.",

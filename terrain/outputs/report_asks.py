@@ -6,7 +6,8 @@ from typing import Any
 
 import numpy as np
 
-from terrain.decision.ratings import ANSWERS, set_too_soft
+from terrain.decision.crane_places import crane_sentences
+from terrain.decision.ratings import ANSWERS, OVER, set_too_soft
 from terrain.decision.results import Plan
 from terrain.decision.stability_checks import tip_sentences
 from terrain.outputs.brief_shut import water_stops
@@ -30,6 +31,11 @@ def ask_answers(plan: Plan, shown: Shown) -> list[tuple[str, str]]:
         tipping = [shown.sentence(text) for text in tip_sentences(plan.tip_places, _MOST_PLACES)]
         if tipping:
             found.append(("Tipping over", " ".join(tipping)))
+    if plan.crane_places is not None:
+        parts = [*crane_sentences(plan.crane_places, _MOST_PLACES), _crane_ratings(plan)]
+        reaching = [shown.sentence(text) for text in parts if text]
+        if reaching:
+            found.append(("With the crane out", " ".join(reaching)))
     ratings = _ratings(plan, shown)
     if ratings:
         found.append(("Ask the manufacturer about", ratings))
@@ -44,6 +50,24 @@ def ask_answers(plan: Plan, shown: Shown) -> list[tuple[str, str]]:
         told = f"{listed(water, _MOST_PLACES)}. Stop and ask there; timber behind it is counted as "
         found.append(("Water, no crossing", told + "if a crossing were there."))
     return found
+
+
+def _crane_ratings(plan: Plan) -> str:
+    """Ratings that the shown setup exceeds with its crane out, in a sentence; or empty."""
+    table = plan.crane_checks
+    if table is None:
+        return ""
+    own = table[(table["setup"] == plan.ranking.shown) & table["check_m"].isna()]
+    over = own[(own["over_m"] > 0) | (own["level_share"] > OVER)]
+    if not len(over):
+        return ""
+    parts = [
+        f"{line['check']}, {line['state']}, up to {100 * line['largest_share']:.0f} %"
+        + (" (on level ground too)" if line["level_share"] > OVER else "")
+        for line in rows_of(over.sort_values("largest_share", ascending=False, kind="stable"))
+    ]
+    told = listed(parts, _MOST_RATINGS, "more in the report")
+    return f"Over a rating: {told}. Ask the manufacturer what holds standing still."
 
 
 def _steep(plan: Plan, shown: Shown) -> str:

@@ -7,7 +7,9 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from terrain.decision.crane_checks import CHECKS
 from terrain.decision.results import Plan
+from terrain.models.machine import Crane
 from terrain.outputs.document import Block, Heading, Paragraph, Table, named, numbers, row, texts
 from terrain.outputs.page_parts import leading_setups, rows_of
 from terrain.outputs.report_names import numbered, setup_names
@@ -21,6 +23,14 @@ __all__ = ["second_opinion_blocks"]
 _RATINGS = (
     "setup", "state", "rating", "answer", "level_share", "largest_share", "trail", "chainage_m",
     "over_balanced_m", "over_m", "holding_payload_balanced_kg", "holding_payload_free_kg",
+)  # fmt: skip
+_CRANE_TIPS = (
+    "setup", "state", "check", "answer", "level_share", "largest_share", "trail", "chainage_m",
+    "check_m", "over_m", "check_slope", "tip_slope",
+)  # fmt: skip
+_CRANE_RATINGS = (
+    "setup", "state", "check", "answer", "level_share", "largest_share", "trail", "chainage_m",
+    "over_m",
 )  # fmt: skip
 _EFFECTS = ("aid", "effect", "value", "low", "high", "unit", "status", "used_for")
 
@@ -36,6 +46,8 @@ def second_opinion_blocks(plan: Plan, shown: Shown) -> list[Block]:
     for title, name, frame, only in (
         ("Ratings on slopes", "ratings", plan.ratings, _RATINGS),
         ("Where stability data must be looked up", "stability_checks", plan.stability_checks, ()),
+        ("With the crane out: standing", "crane_checks", _tipping(plan.crane_checks), _CRANE_TIPS),
+        ("With the crane out: ratings", "crane_checks", _rated(plan.crane_checks), _CRANE_RATINGS),
         ("Footprints", "footprints", plan.footprints, ()),
         ("What each aid changes", "effects_used", plan.effects_used, _EFFECTS),
         ("Relations used outside their stated range", "outside_range", plan.outside_range, ()),
@@ -44,12 +56,36 @@ def second_opinion_blocks(plan: Plan, shown: Shown) -> list[Block]:
         by = "aid" if name == "effects_used" else "setup"
         if kept is not None and name == "footprints":
             kept = kept[kept["state"] == "loaded"]
+        if only == _CRANE_TIPS and plan.machine.crane is not None:
+            words = " ".join(filter(None, (words, _crane_words(plan.machine.crane, shown))))
         if kept is not None and name == "ratings":
             kept = with_holding_words(kept, shown)
         part = registered_blocks(name, kept, shown, most=40, only=only, by=by)
         if part:
             blocks += [Heading(title), *([Paragraph(words)] if words else []), *part]
     return blocks
+
+
+def _crane_words(crane: Crane, shown: Shown) -> str:
+    """What is computed of the crane, before its table."""
+    reach, high = (shown.amount(figure, "m", 1) for figure in (crane.reach_m, crane.tip_height_m))
+    return (
+        f"Crane out to {reach} with {shown.mass(crane.lifted_mass_kg)} "
+        f"from a tip {high} high, in every direction, the machine "
+        "standing still with its frames locked and facing either way. Loaded, what hangs is a part "
+        "of the load. Jolts and a load that swings are not in it; where frames swing freely it "
+        "tips earlier. The manufacturer's crane chart decides, not this table."
+    )
+
+
+def _tipping(crane_checks: pd.DataFrame | None) -> pd.DataFrame | None:
+    """The rows about tipping over, without the ratings."""
+    return None if crane_checks is None else crane_checks[crane_checks["check"].isin(CHECKS)]
+
+
+def _rated(crane_checks: pd.DataFrame | None) -> pd.DataFrame | None:
+    """The rows about ratings."""
+    return None if crane_checks is None else crane_checks[~crane_checks["check"].isin(CHECKS)]
 
 
 def _of_shown(plan: Plan, frame: pd.DataFrame | None) -> tuple[pd.DataFrame | None, str]:

@@ -14,7 +14,7 @@ __all__ = ["decision_record"]
 _TABLES = (
     "bottlenecks", "stretch_setups", "seasons", "trail_states", "trail_loads", "remedies",
     "reroutes", "drop_it", "weights", "machines", "ratings", "rating_places", "stability_checks",
-    "footprints", "effects_used", "outside_range", "second_opinions",
+    "crane_checks", "footprints", "effects_used", "outside_range", "second_opinions",
 )  # fmt: skip
 
 

@@ -1,4 +1,4 @@
-"""What the model passes and published work does not show; what a crane does is not computed.
+"""What the model passes and published work does not show; what a crane does.
 
 Published: Đuka et al. 2018, Forests 9(9) 526 (abstract): slope range of a cable skidder, empty -50
 to +80 %, 1 t -26 to +63, 2 t -30 to +51, 3 t -34 to +39, 4 t -35 to +30, 5 t -41 to +11 %.
@@ -23,6 +23,7 @@ from terrain.models.settings import Settings
 from terrain.sources import STATUSES, data_table, source
 from tests.builders import forwarder, skidder, stations
 from tests.decision.test_evaluation import BARE_SETUP
+from tests.mechanics.test_crane import CRANE
 from tests.mechanics.test_skidder_envelope import PUBLISHED
 
 LOAD = skidder().load
@@ -99,4 +100,8 @@ def test_crane_work_is_said_to_be_left_out_where_there_is_a_crane():
     for machine in (forwarder(), forwarder(kind="harvester", load=None)):
         (said,) = left_out_sentences(stations(), carried(BARE_SETUP, machine), np.array([0.1]))
         assert said.startswith("Crane work is not computed")
+        assert "crane chart and stability rules decide" in said
+        reaching = carried(BARE_SETUP, replace(machine, crane=CRANE))
+        (said,) = left_out_sentences(stations(), reaching, np.array([0.1]))
+        assert said.startswith("Crane work is computed for one reach and load")
         assert "crane chart and stability rules decide" in said

@@ -287,3 +287,28 @@ def test_a_letter_l_before_the_r_hides_nothing() -> None:
     changes = {"front__tyre__designation": "28LR26"}
     issues = found("skidder_6", **changes)
     assert "MCH14" in {issue.code for issue in issues}
+
+
+@pytest.mark.parametrize(
+    ("key", "value"),
+    [
+        ("boom_mass_kg", 10000),
+        ("boom_reach_m", 9.6),
+        ("lifted_mass_kg", 14001),
+        ("column_ahead_of_rear_m", 11.7),
+        ("boom_stowed_ahead_of_rear_m", -5.9),
+    ],
+)
+def test_a_crane_that_cannot_be_on_this_machine(key: str, value: float) -> None:
+    issues = errors_in(found("forwarder_8", **{f"crane__{key}": value}))
+    assert ("MCH15", f"m.toml, crane.{key}") in [(i.code, i.where) for i in issues]
+
+
+def test_figures_of_a_crane_are_all_or_none() -> None:
+    assert found("forwarder_8", crane=None) == []
+    (issue,) = errors_in(found("forwarder_8", crane__tip_height_m=None))
+    assert issue.where == "m.toml, crane.tip_height_m"
+    (issue,) = errors_in(found("forwarder_8", crane__reach_m=950))
+    assert (issue.code, issue.where) == ("MCH01", "m.toml, crane.reach_m")
+    (issue,) = errors_in(found("forwarder_8", crane__hook_m=1.0))
+    assert "hook_m" in issue.where

@@ -11,11 +11,15 @@ import pytest
 import shapely
 
 from terrain.decision.carried import carried
+from terrain.decision.crane_checks import crane_checks, tip_shares
+from terrain.decision.crane_places import crane_places
 from terrain.decision.rating_places import ANY_RATING
+from terrain.decision.ratings import ground_of
 from terrain.decision.results import Plan
 from terrain.decision.stability_checks import tip_places
 from terrain.inputs.aids import read_aids
 from terrain.models.aids import Mount, Setup
+from terrain.models.machine import Crane
 from terrain.models.site_rules import rule_profiles
 from terrain.outputs import brief_loads
 from terrain.outputs.brief_content import brief_content
@@ -230,6 +234,39 @@ def test_trails_near_tipping_over_say_stop_and_ask() -> None:
     assert tipping_trails(beyond) == ((), ("T2",))
     assert "Tips over by plain statics, do not drive: T2. Stop and ask." in keep_out(beyond)
     assert tipping_trails(leaning("T5", 1.2 * tip)) == ((), ())  # closed
+
+
+def test_the_crane_has_a_line_of_its_own() -> None:
+    """Rigid statics of the crane's tests; the table and the places are the plan's own."""
+    plain_plan = with_aids(graded(brief_plan(8)))
+    assert "Crane" not in keep_out(plain_plan)
+    crane = Crane(2.1, 9.5, 550.0, 3.5, 1700.0, 4.1, 3.2, 0.9, 2.6)
+    machine = replace(plain_plan.machine, crane=crane)
+    assert plain_plan.shown_setup is not None
+    item = carried(plain_plan.shown_setup, machine)
+    trail = plain_plan.stations["trail"].astype(str)
+
+    def leaning(slope: float, lifted: float = 550.0) -> Plan:
+        there = replace(machine, crane=replace(crane, lifted_mass_kg=lifted))
+        stations = plain_plan.stations.assign(cross_slope=np.where(trail == "T2", slope, 0.0))
+        item = carried(plain_plan.shown_setup, there)
+        checks = crane_checks(stations, [item]).assign(setup=plain_plan.ranking.shown)
+        places = crane_places(stations, item)
+        return replace(
+            plain_plan, machine=there, stations=stations, crane_checks=checks, crane_places=places
+        )
+
+    side = tip_shares(item, False, ground_of(plain_plan.stations))[0]
+    near = keep_out(leaning(0.9 * side.tip_slope))
+    words = f"near tipping from {100 * side.check_slope:.0f} % ("
+    assert f"Crane by its chart only: out to 9.5 m with 550 kg {words}" in near
+    assert "tips by plain statics on" not in near
+    beyond = keep_out(leaning(1.1 * side.tip_slope))
+    assert (
+        "Crane out to 9.5 m with 550 kg: tips by plain statics on T2. Not there. Stop and ask."
+    ) in beyond
+    assert "near tipping on level ground already" in keep_out(leaning(0.0, lifted=1500.0))
+    assert "out to 31 ft with 1 213 lb (550 kg)" in keep_out(leaning(0.0), "us")
 
 
 def test_a_loaded_descent_never_reads_as_an_empty_climb() -> None:

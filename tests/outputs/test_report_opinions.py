@@ -7,9 +7,16 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from terrain.decision.carried import carried
+from terrain.decision.crane_checks import crane_checks
+from terrain.decision.crane_places import crane_places
 from terrain.decision.results import Plan
 from terrain.decision.vehicle_cone_index import FLATTERS
 from terrain.outputs.report import report_html
+from terrain.outputs.shown_units import Shown
+from tests.builders import forwarder
+from tests.decision.test_evaluation import BARE_SETUP
+from tests.mechanics.test_crane import CRANE
 from tests.outputs.test_report import Reader
 
 KNOWN = {
@@ -83,3 +90,26 @@ def test_published_slopes_of_skidders_are_told_for_skidders_alone(
     assert (steeper in text) == (metres > 0)
     assert ("No loaded travel here is steeper" in text) == (metres == 0)
     assert ("do not read the pass as a permission" in text) == (metres > 0)
+
+
+def test_crane_work_has_two_tables_and_a_word_on_the_first_page(small_plan: Plan) -> None:
+    assert "crane out" not in Reader(report_html(small_plan)).text
+    machine = forwarder(crane=replace(CRANE, lifted_mass_kg=1500.0), notes="", invented=True)
+    stations = small_plan.stations.assign(grade=0.05, cross_slope=0.3, cone_index_kpa=900.0)
+    item = carried(BARE_SETUP, machine)
+    reaching = replace(
+        small_plan,
+        machine=machine,
+        crane_checks=crane_checks(stations, [item]).assign(setup=small_plan.ranking.shown),
+        crane_places=crane_places(stations, item),
+    )
+    text = Reader(report_html(reaching)).text
+    first, rest = text.split("1 Basic facts", 1)
+    assert "With the crane out" in first
+    assert "Stop and ask: with 1 500 kg at 9 m, standing still, a rigid machine begins to" in first
+    assert "Crane out to 9.0 m with 1 500 kg from a tip 4.5 m high" in rest
+    assert "The manufacturer's crane chart decides, not this table." in rest
+    assert rest.index("With the crane out: standing") < rest.index("With the crane out: ratings")
+    assert "no rating in the machine file" in rest
+    feet = Reader(report_html(reaching, Shown("us"))).text
+    assert "Crane out to 29.5 ft with 3,307 lb from a tip 14.8 ft high" in feet
