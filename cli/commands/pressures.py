@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -11,10 +12,11 @@ from cli.console import ExitCode, Format, print_issues_to_stderr, print_rows, sa
 from cli.options import FormatOption
 
 if TYPE_CHECKING:
+    from terrain.errors import Issue
     from terrain.inputs.pressure_log import PressureLog
     from terrain.models.machine import Machine
     from terrain.setups.fit import System
-    from terrain.setups.pressure_log import OutOfRange, PressureReport, TyreState, TyreTrend
+    from terrain.setups.pressure_results import OutOfRange, PressureReport, TyreState, TyreTrend
 
 __all__ = ["pressures"]
 
@@ -34,6 +36,25 @@ _SHOWN = 6
 """So many of the columns about tyres go into the table; advice follows in lines."""
 
 
+class Carries(StrEnum):
+    """What the wheels of one end carry."""
+
+    BARE = "bare"
+    CHAINS = "chains"
+    WHEEL_TRACKS = "wheel-tracks"
+    BAND_TRACKS = "band-tracks"
+    DUAL_TYRES = "dual-tyres"
+
+
+_KINDS: dict[Carries, Any] = {
+    Carries.BARE: None,
+    Carries.CHAINS: "chains",
+    Carries.WHEEL_TRACKS: "wheel track",
+    Carries.BAND_TRACKS: "band track",
+    Carries.DUAL_TYRES: "dual tyres",
+}
+
+
 def pressures(
     log: Annotated[
         Path,
@@ -44,6 +65,14 @@ def pressures(
     machine: Annotated[
         Path | None,
         typer.Option(help="Machine file with charted pressures; tyres are named front.., rear.."),
+    ] = None,
+    front: Annotated[
+        Carries | None,
+        typer.Option(help="What the front wheels carry, with --machine.", show_default="bare"),
+    ] = None,
+    rear: Annotated[
+        Carries | None,
+        typer.Option(help="What the rear wheels carry, with --machine.", show_default="bare"),
     ] = None,
     charted_low: Annotated[
         str | None, typer.Option(metavar="PRESSURE", help="Charted range for all tyres, low end.")
@@ -64,8 +93,9 @@ def pressures(
 
     The charted range comes from the log, else from the two options, else from the machine file. A
     log that mixes units, or holds a pressure that no forest tyre can hold, is refused. A pressure
-    below the chart that the machine file sets or permits is asked about. Exit code 3 when a tyre is
-    out of range or leaks.
+    below the chart that the machine file sets or permits is asked about, but never under band
+    tracks: say with --front and --rear what the wheels carry. Exit code 3 when a tyre leaks or is
+    out of range beyond what the machine file has.
 
     Example: rutwise pressures pressures.csv --charted-low "380 kPa" --charted-high "420 kPa"
     """
@@ -76,12 +106,13 @@ def pressures(
     from terrain.inputs.pressure_log import read_pressure_log
     from terrain.outputs.wording import DEFERRAL
     from terrain.setups.pressure_log import analyse_pressures
-    from terrain.setups.pressures import permitted_by_axle
+    from terrain.setups.pressures import permitted_by_axle, under_bands
 
     typed = read_measured({}, {"charted_low_kpa": charted_low, "charted_high_kpa": charted_high})
     described, _, machine_issues = read_machine(machine) if machine else (None, None, [])
     read, issues = read_pressure_log(log)
-    refuse_errors([*beyond_issues(typed), *issues, *machine_issues])
+    worn = _worn_issues(front, rear, described, machine)
+    refuse_errors([*beyond_issues(typed), *issues, *machine_issues, *worn])
     if read is None:
         raise typer.Exit(ExitCode.REFUSED)
     low, high = _filled(
@@ -94,14 +125,17 @@ def pressures(
     )
     charted: Any = float("nan")
     permitted: Any = float("nan")
+    banded: Any = False
     if described is not None:
-        permitted = permitted_by_axle(read.tyre, described)
+        carries = (_KINDS[front or Carries.BARE], _KINDS[rear or Carries.BARE])
+        permitted = permitted_by_axle(read.tyre, described, carries)
+        banded = under_bands(read.tyre, described, carries)
         low, high, charted = _by_machine(low, high, read.tyre, described)
     if (low > high).any():
         what, fix = "The charted range is upside down.", "Swap its two ends."
         refuse_errors([Issue("PRS04", "error", what, "option --charted-low, --charted-high", fix)])
     report = analyse_pressures(
-        read.day, read.tyre, read.pressure_kpa, low, high, charted, permitted
+        read.day, read.tyre, read.pressure_kpa, low, high, charted, permitted, banded
     )
     system: System = "us" if read.unit == "psi" else "metric"
     tyres = [_tyre_row(state, read, system) for state in report.tyres]
@@ -135,8 +169,29 @@ def pressures(
     if report.without_chart:
         tell(f"No charted pressure, so not judged: {', '.join(report.without_chart)}.")
     tell("Pressures as charted and as printed on the sidewall. " + DEFERRAL)
-    if report.out_of_range or report.slow_leaks:
+    if report.to_mend:
         raise typer.Exit(ExitCode.NOTHING_SUITS)
+
+
+def _worn_issues(
+    front: Carries | None, rear: Carries | None, machine: Machine | None, path: Path | None
+) -> list[Issue]:
+    """Errors where what the wheels carry cannot be: no machine file, no bogie for a band."""
+    from terrain.errors import Issue
+
+    issues = []
+    for option, carries, end in (("--front", front, 0), ("--rear", rear, 1)):
+        if carries is None:
+            continue
+        if path is None:
+            what = f"{option} says what the wheels carry, but there is no machine file."
+            fix = "Name it with --machine, or leave the option out."
+            issues.append(Issue("PRS10", "error", what, f"option {option}", fix))
+        elif carries is Carries.BAND_TRACKS and machine and machine.groups[end].kind == "single":
+            what = "Band tracks run round a bogie, this end of the machine has a single axle."
+            fix = "Correct the option, or the machine file."
+            issues.append(Issue("PRS10", "error", what, f"option {option}", fix))
+    return issues
 
 
 def _filled(low: Any, high: Any, other_low: Any, other_high: Any) -> tuple[Any, Any]:
@@ -238,7 +293,13 @@ def _reading_advice(bad: OutOfRange, system: System) -> str:
     if bad.side == "above":
         return f"Let air out, cold. {OVER_INFLATION}"
     if bad.permitted_kpa < bad.charted_kpa:
-        return shortfall_advice(bad.pressure_kpa, bad.charted_kpa, bad.permitted_kpa, system=system)
+        return shortfall_advice(
+            bad.pressure_kpa,
+            bad.charted_kpa,
+            bad.permitted_kpa,
+            band_tracks=bad.band_tracks,
+            system=system,
+        )
     return f"Inflate before the shift. {UNDER_INFLATION}"
 
 

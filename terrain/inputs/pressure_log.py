@@ -35,6 +35,7 @@ ISSUE_CODES = {
     "PRS07": "the pressure log holds no reading",
     "PRS08": "columns or cells of the pressure log were not used",
     "PRS09": "a pressure on the command line is one that no forest tyre has",
+    "PRS10": "what the wheels carry does not go with the machine file, or there is none",
 }
 """Issue codes of this module and what they stand for."""
 

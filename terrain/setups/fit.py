@@ -211,7 +211,7 @@ def dual_diameters(
     share = outer_m / inner_m + 1e-9  # on the edge counts as above it
     beyond = f"{100 * (1 - share):.0f} % smaller than the inner tyre"
     ok: bool | None
-    if _as_read(outer_m, system) >= _as_read(inner_m, system):
+    if is_as_large(inner_m, outer_m, system=system):
         ok, basis = False, COMMON_PRACTICE
         todo = "Do not drive: the outer tyre takes the load and overloads the wheel bearing."
     elif _as_read(inner_m, system) - _as_read(outer_m, system) < _as_read(row[system], system):
@@ -238,6 +238,11 @@ def dual_diameters(
         todo = "Nothing; measure again when the inner tyre has worn."
     measured = f"outer {length_in_words(outer_m, system)}, inner {length_in_words(inner_m, system)}"
     return FitFinding(check, ok, measured, allowed, todo, where, outer_m - inner_m, "m", basis)
+
+
+def is_as_large(inner_m: float, outer_m: float, *, system: System = "metric") -> bool:
+    """Tell whether an outer dual tyre is as large as the inner one or larger, as a tape shows."""
+    return _as_read(outer_m, system) >= _as_read(inner_m, system)
 
 
 def liquid_ballast(present: bool | None, *, where: str = "") -> FitFinding:

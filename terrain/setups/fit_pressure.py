@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 
-from terrain.models.aids import Aid
+from terrain.models.aids import AidKind
 from terrain.models.machine import Tyre
 from terrain.setups.fit import FitFinding, System, pressure_in_words
 from terrain.setups.layouts import is_known
@@ -42,13 +42,13 @@ RUN_FLAT = (
 )
 
 
-def permitted_kpa(tyre: Tyre, aid: Aid | None = None) -> float:
+def permitted_kpa(tyre: Tyre, kind: AidKind | None = None) -> float:
     """Return the lowest pressure in kPa that the machine file sets or permits for a tyre.
 
-    ``lowest_inflation_kpa`` counts for bare and dual tyres only: under chains and tracks a tyre is
-    not let down (practice of the trade, no source).
+    ``kind`` is that of the aid on it. ``lowest_inflation_kpa`` counts for bare and dual tyres only:
+    under chains and tracks a tyre is not let down (practice of the trade, no source).
     """
-    let_down = aid is None or aid.kind == "dual tyres"
+    let_down = kind is None or kind == "dual tyres"
     lowest = tyre.lowest_inflation_kpa if let_down else None
     return min(tyre.inflation_kpa, lowest) if is_known(lowest) else tyre.inflation_kpa
 

@@ -129,7 +129,7 @@ def fit_sheet(
         inflation(
             measured.pressure_kpa,
             charted_kpa,
-            permitted_kpa=permitted_kpa(tyre, aid),
+            permitted_kpa=permitted_kpa(tyre, aid.kind if aid else None),
             band_tracks=bands,
             system=said("pressure_kpa"),
             where=where,

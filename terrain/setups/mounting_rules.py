@@ -8,6 +8,7 @@ from __future__ import annotations
 from terrain.models.aids import Setup
 from terrain.models.machine import Machine
 from terrain.setups.combinations import axle_name
+from terrain.setups.fit import dual_diameters, is_as_large
 from terrain.setups.layouts import all_aids, groups_carrying, is_known, listed
 from terrain.setups.standing import Rule, Standing, Verdict
 
@@ -72,16 +73,26 @@ class OuterDualIsSmaller(Rule):
     code, title = "MNT04", "Outer dual tyre as large as the inner one or larger"
 
     def check(self, setup: Setup, machine: Machine) -> Verdict | None:
-        """Excluded when the outer is not smaller; cannot tell when its diameter is not given."""
-        too_large, unknown, smaller = [], [], []
+        """Excluded when the outer is not smaller; cannot tell when it may be, or may not carry.
+
+        The diameters of the files are compared as :func:`terrain.setups.fit.dual_diameters`
+        compares those that were taped.
+        """
+        too_large, unknown, unsure, smaller = [], [], [], []
         for mount, group in zip(setup.mounts, machine.groups, strict=True):
             for aid in all_aids(mount):
                 if aid.kind != "dual tyres":
                     continue
-                if not is_known(aid.outer_diameter_m):
+                outer_m, inner_m = aid.outer_diameter_m, group.tyre.diameter_m
+                finding = dual_diameters(inner_m, outer_m)
+                if not is_known(outer_m):
                     unknown.append(axle_name(group))
-                elif aid.outer_diameter_m >= group.tyre.diameter_m:
+                elif is_as_large(inner_m, outer_m):
                     too_large.append(axle_name(group))
+                elif not finding.ok:
+                    unsure.append(
+                        f"On the {axle_name(group)}: {finding.measured}. {finding.what_to_do}"
+                    )
                 else:
                     smaller.append(axle_name(group))
         if too_large:
@@ -92,6 +103,8 @@ class OuterDualIsSmaller(Rule):
             return self.verdict(
                 None, f"On the {listed(unknown)} the diameter of the outer tyre is not known."
             )
+        if unsure:
+            return self.verdict(None, " ".join(unsure))
         if smaller:
             return self.verdict(_USUAL, f"On the {listed(smaller)} the outer tyre is smaller.")
         return None

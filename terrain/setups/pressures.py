@@ -8,11 +8,12 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from terrain.models.aids import AidKind
 from terrain.models.machine import Machine
 from terrain.setups.fit_pressure import permitted_kpa
 from terrain.sources import data_table
 
-__all__ = ["charted_by_axle", "permitted_by_axle"]
+__all__ = ["charted_by_axle", "permitted_by_axle", "under_bands"]
 
 Floats = NDArray[np.float64]
 
@@ -30,13 +31,23 @@ def charted_by_axle(tyres: Sequence[str], machine: Machine) -> tuple[Floats, Flo
     return charted * (1 - tolerance), charted * (1 + tolerance), charted
 
 
-def permitted_by_axle(tyres: Sequence[str], machine: Machine) -> Floats:
+def permitted_by_axle(
+    tyres: Sequence[str], machine: Machine, carries: tuple[AidKind | None, AidKind | None]
+) -> Floats:
     """Return the lowest pressure that the machine file sets or permits for each tyre, kPa.
 
-    What the tyres carry the log does not tell, so they are taken as bare. NaN for a tyre whose name
-    begins with neither ``front`` nor ``rear``.
+    ``carries`` is the kind of aid on the front and on the rear wheels, None where they are bare.
+    NaN for a tyre whose name begins with neither ``front`` nor ``rear``.
     """
-    return _by_axle(tyres, machine, [permitted_kpa(group.tyre) for group in machine.groups])
+    ends = zip(machine.groups, carries, strict=True)
+    return _by_axle(tyres, machine, [permitted_kpa(group.tyre, kind) for group, kind in ends])
+
+
+def under_bands(
+    tyres: Sequence[str], machine: Machine, carries: tuple[AidKind | None, AidKind | None]
+) -> NDArray[np.bool_]:
+    """Tell which tyres run under a band track; arguments as in :func:`permitted_by_axle`."""
+    return _by_axle(tyres, machine, [float(kind == "band track") for kind in carries]) == 1.0
 
 
 def _by_axle(tyres: Sequence[str], machine: Machine, kpa: Sequence[float]) -> Floats:

@@ -191,6 +191,32 @@ def test_a_pressure_that_the_machine_file_permits_is_asked_about(tmp_path):
     assert "Set on purpose?" in everything
 
 
+def test_a_question_alone_is_no_failure_and_band_tracks_leave_none(tmp_path):
+    log = write(tmp_path / "log.csv", {"rear left": [400.0] * 10})
+    text = (MACHINES / "forwarder_8.toml").read_text(encoding="utf-8")
+    head, rear = text.rsplit("inflation_kpa = 450\ncharted", 1)
+    machine = tmp_path / "machine.toml"
+    machine.write_text(f"{head}inflation_kpa = 400\ncharted{rear}", "utf-8")
+    asked = run(log, "--machine", str(machine), "--format", "json")
+    assert asked.exit_code == 0
+    assert json.loads(asked.stdout)[0]["what_to_do"].startswith("Set on purpose?")
+    banded = run(log, "--machine", str(machine), "--rear", "band-tracks", "--format", "json")
+    assert banded.exit_code == 3
+    (row,) = json.loads(banded.stdout)
+    assert row["state"] == "below the charted range"
+    assert row["what_to_do"].startswith("Inflate to 450 kPa")
+
+
+def test_what_the_wheels_carry_needs_a_machine_that_can_carry_it(tmp_path):
+    log = write(tmp_path / "log.csv", {"front left": [250.0] * 3})
+    alone = run(log, "--front", "chains", "--rear", "bare")
+    assert [i.code for i in alone.exception.issues] == ["PRS10", "PRS10"]
+    skidder = str(MACHINES / "skidder_6.toml")
+    single = run(log, "--machine", skidder, "--front", "band-tracks")
+    found = [(i.code, i.where) for i in single.exception.issues if i.severity == "error"]
+    assert found == [("PRS10", "option --front")]
+
+
 @pytest.mark.parametrize(
     ("values", "trend"),
     [

@@ -189,9 +189,12 @@ def test_under_band_tracks_a_lower_set_pressure_is_brought_to_the_chart():
 def test_only_bare_and_dual_tyres_are_let_down_below_the_set_pressure():
     low = replace(TYRE, lowest_inflation_kpa=300.0)
     assert fit_pressure.permitted_kpa(TYRE) == 400.0
-    assert [fit_pressure.permitted_kpa(low, aid) for aid in (None, DUALS)] == [300.0, 300.0]
+    assert [fit_pressure.permitted_kpa(low, kind) for kind in (None, "dual tyres")] == [
+        300.0,
+        300.0,
+    ]
     for aid in (CHAINS, WHEEL_TRACKS, OPEN_BAND):
-        assert fit_pressure.permitted_kpa(low, aid) == 400.0
+        assert fit_pressure.permitted_kpa(low, aid.kind) == 400.0
 
 
 def test_the_sheet_takes_the_permitted_pressure_from_the_machine_file():

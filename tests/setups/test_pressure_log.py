@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from terrain.setups.pressure_log import _pooled_slope, analyse_pressures
-from terrain.setups.pressures import charted_by_axle, permitted_by_axle
+from terrain.setups.pressures import charted_by_axle, permitted_by_axle, under_bands
 from tests.setups._machines import TYRE, group, machine
 
 START = np.datetime64("2026-05-04")
@@ -178,9 +178,25 @@ def test_chart_of_the_machine_goes_to_its_axle():
 def test_what_the_machine_file_permits_goes_to_its_axle():
     low = replace(TYRE, charted_inflation_kpa=450.0, lowest_inflation_kpa=300.0)
     one = machine("single", group("rear", "single", tyre=low))
-    permitted = permitted_by_axle(["front left", "Rear left", "spare"], one)
+    permitted = permitted_by_axle(["front left", "Rear left", "spare"], one, (None, None))
     assert permitted[:2].tolist() == [400.0, 300.0]
     assert np.isnan(permitted[2])
+    # practice of the trade, no source: no tyre is let down under chains or tracks
+    chained = permitted_by_axle(["front left", "Rear left", "spare"], one, (None, "chains"))
+    assert chained[:2].tolist() == [400.0, 400.0]
+    assert under_bands(["front left", "rear", "spare"], one, (None, "band track")).tolist() == [
+        False,
+        True,
+        False,
+    ]
+
+
+def test_under_band_tracks_nothing_below_the_chart_is_set_on_purpose():
+    day, tyre, pressure = log(("a", [400.0]))
+    for banded, mend in ((False, False), (True, True)):
+        report = analyse_pressures(day, tyre, pressure, 427.5, 472.5, 450.0, 400.0, banded)
+        assert [one.set_lower for one in report.out_of_range] == [not banded]
+        assert report.to_mend is mend
 
 
 def test_run_flat_goes_by_a_lower_pressure_of_the_machine_file():
