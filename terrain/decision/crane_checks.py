@@ -1,9 +1,10 @@
 """What a crane that is out does to ratings and to standing: for checking, never as permission.
 
 The crane of the machine file reaches as far as its figures say, in every direction, while the
-machine stands still at every station, facing either way. Loaded, what hangs is a part of the load;
-empty, it comes on top. The moment is handed to the groups in proportion to their loads, as on a
-cross slope; bogie wheels carry alike. The crane chart and stability data of the maker decide.
+machine stands still at every station, its frames locked and straight, facing either way. Loaded,
+what hangs is a part of the load; empty, it comes on top. The moment is handed to the groups in
+proportion to their loads, as on a cross slope; bogie wheels carry alike. The crane chart and
+stability data of the maker decide.
 
 As in :mod:`terrain.decision.stability_checks` nothing that steadies is credited to an aid or to a
 load that an aid has cut. None of this enters the traction verdict: where the machine works with its
@@ -67,9 +68,9 @@ STANDING = {
 """What is said where a rating is exceeded. Load tables may allow a tyre more standing still than at
 the speed that its rated load holds for: common practice, no source, so no figure."""
 
-_ANGLES = np.linspace(0.0, np.pi, 61)
-"""Directions of the crane on the downhill side, for the tyres: 3 degrees apart (the largest load
-between two of them is at most 0.04 % of the crane's own moment higher)."""
+_ANGLES = np.linspace(0.0, np.pi, 181)
+"""Directions of the crane on the downhill side, for the tyres: 1 degree apart (the largest load
+between two of them is at most 0.004 % of the crane's own moment higher)."""
 
 _LEVEL = Ground(np.zeros(1), np.zeros(1), np.full(1, np.nan))
 
@@ -78,8 +79,9 @@ _LEVEL = Ground(np.zeros(1), np.zeros(1), np.full(1, np.nan))
 class TipShare:
     """One of :data:`CHECKS`: part of the room to tipping that is used up, 1 where wheels lift.
 
-    ``level`` on level ground, ``used`` at each place, shape (n,), NaN unknown, 0 where the weight
-    has gone the other way. ``check_slope`` and ``tip_slope`` (ratios) are where
+    ``level`` on level ground, ``used`` at each place, shape (n,), 0 where the weight has gone the
+    other way. Where the slope is not ``known`` it is NaN, or the level's part where that alone asks
+    for a check: no slope makes it less. ``check_slope`` and ``tip_slope`` (ratios) are where
     :data:`terrain.mechanics.stability.CHECK_PART` and all of it are used up on a slope in this
     direction; 0 where the level uses up as much.
     """
@@ -87,6 +89,7 @@ class TipShare:
     check: str
     level: float
     used: Floats
+    known: NDArray[np.bool_]
     check_slope: float
     tip_slope: float
 
@@ -121,7 +124,7 @@ def crane_checks(stations: pd.DataFrame, items: Sequence[Carried]) -> pd.DataFra
                 row = rating_row(stations, sloped, share)
                 for case, words in STANDING.items():
                     row["answer"] = words if row["answer"] == ANSWERS[case] else row["answer"]
-                row |= {"check": sloped.name, "level_share": share, "check_m": np.nan}
+                row |= {"check": sloped.name, "level_share": share, "near_m": np.nan}
                 rows.append(first | row)
     return pd.DataFrame(rows, columns=list(columns_of("crane_checks")))
 
@@ -152,7 +155,7 @@ def tip_shares(item: Carried, laden: bool, ground: Ground) -> list[TipShare]:
             over_rear = crane.end_parts(x[1], *args)[0].max(axis=0)
             over_front = crane.end_parts(x[2], *args)[1].max(axis=0)
             side = crane.side_part(y[0], high[0], m.track_gauge_m, cross)
-            found.append(np.stack([side + 0 * over_rear, over_rear, over_front + 0 * side]))
+            found.append(np.stack([side, over_rear, over_front]))
         slopes.append(
             [
                 crane.slopes_at_part(part, ends, float(y[0]), float(high[0]), centre, *arms)
@@ -161,8 +164,12 @@ def tip_shares(item: Carried, laden: bool, ground: Ground) -> list[TipShare]:
         )
     flat, worst = np.maximum(np.max(level, axis=0), 0.0), np.maximum(np.max(used, axis=0), 0.0)
     least = np.maximum(np.min(slopes, axis=0), 0.0)
+    known = ~np.isnan(worst)
+    worst = np.where(known | (flat < CHECK_PART), worst, flat)
     return [
-        TipShare(name, float(flat[i, 0]), worst[i], float(least[0, i]), float(least[1, i]))
+        TipShare(
+            name, float(flat[i, 0]), worst[i], known[i], float(least[0, i]), float(least[1, i])
+        )
         for i, name in enumerate(CHECKS)
     ]
 
@@ -221,13 +228,13 @@ def _tip_row(stations: pd.DataFrame, part: TipShare) -> dict[str, object]:
         "chainage_m": np.nan,
         "grade": np.nan,
         "cross_slope": np.nan,
-        "check_m": float(length[part.used >= CHECK_PART].sum()),
+        "near_m": float(length[part.used >= CHECK_PART].sum()),
         "over_m": float(length[part.used > OVER].sum()),
-        "unknown_m": float(length[np.isnan(part.used)].sum()),
+        "unknown_m": float(length[~part.known & ~(part.used > OVER)].sum()),
         "check_slope": part.check_slope,
         "tip_slope": part.tip_slope,
     }
-    if not np.isfinite(part.used).any() and not np.isinf(part.used).any():
+    if np.isnan(part.used).all():
         return row | {"answer": TIPPING["unknown"]}
     at = int(np.nanargmax(part.used))
     largest = float(part.used[at])

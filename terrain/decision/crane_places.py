@@ -18,6 +18,8 @@ from terrain.mechanics.stability import CHECK_PART
 
 __all__ = ["CranePlaces", "crane_at", "crane_places", "crane_sentences", "crane_warning"]
 
+_STANDS = "standing still with frames locked and straight"
+
 
 @dataclass(frozen=True, slots=True)
 class CranePlaces:
@@ -33,7 +35,7 @@ class CranePlaces:
     check_trails, tip_trails : tuple of str
         Trails that have such metres, the nearest to tipping first.
     unknown_m : float
-        Metres that are not among them and whose grade or cross slope is not known.
+        Metres whose grade or cross slope is not known and on which it may be worse than counted.
     level : float
         Largest part that is used up on level ground already.
     trail, chainage_m, state, check, used
@@ -68,6 +70,7 @@ def crane_places(stations: pd.DataFrame, item: Carried) -> CranePlaces | None:
     states = states_of(item)
     shares = [part for laden in states for part in tip_shares(item, laden, ground)]
     used = np.stack([part.used for part in shares])
+    known = np.all([part.known for part in shares], axis=0)
     most = np.nan_to_num(used, nan=-1.0, posinf=np.inf).max(axis=0)
     length = stations["length_m"].to_numpy(float)
     trail = stations["trail"].astype(str).to_numpy()
@@ -79,7 +82,7 @@ def crane_places(stations: pd.DataFrame, item: Carried) -> CranePlaces | None:
         float(length[tips].sum()),
         nearest_first(trail, most, check),
         nearest_first(trail, most, tips),
-        float(length[np.isnan(used).any(axis=0) & ~check].sum()),
+        float(length[~known & ~tips].sum()),
         max(part.level for part in shares),
     )
     if not (most >= 0).any():
@@ -104,11 +107,11 @@ def crane_places(stations: pd.DataFrame, item: Carried) -> CranePlaces | None:
 
 
 def crane_sentences(places: CranePlaces, most: int = 6) -> tuple[str, ...]:
-    """What to say of them: stop, ask; nothing where the check part is reached nowhere.
+    """What to say of them: stop, ask, not known; nothing where the check part is reached nowhere.
 
     ``most`` trails are named in one sentence.
     """
-    lift = f"with {places.lifted_kg:.0f} kg at {places.reach_m:g} m, standing still,"
+    lift = f"with {places.lifted_kg:.0f} kg at {places.reach_m:g} m, {_STANDS},"
     where = f"{places.trail} at {places.chainage_m:.0f} m, {places.state}, {places.check}"
     said = []
     if places.tip_m > 0:
@@ -130,6 +133,8 @@ def crane_sentences(places: CranePlaces, most: int = 6) -> tuple[str, ...]:
             f"({some_names(places.check_trails, most)}{nearest}){level}. Check with the crane "
             "chart and the manufacturer's stability data."
         )
+    if places.unknown_m > 0:
+        said.append(f"On {places.unknown_m:.0f} m the slope is not known, so neither is this.")
     return tuple(said)
 
 
@@ -140,7 +145,8 @@ def crane_warning(places: CranePlaces | None) -> str:
     where = some_names(places.tip_trails, 3)
     return (
         f"Crane out to {places.reach_m:g} m with {places.lifted_kg:.0f} kg: stop and ask on "
-        f"{places.tip_m:.0f} m ({where}), a rigid machine begins to tip."
+        f"{places.tip_m:.0f} m ({where}), a rigid machine begins to tip even with its frames "
+        "locked and straight."
     )
 
 
@@ -158,5 +164,6 @@ def crane_at(item: Carried, here: pd.DataFrame) -> str:
     if np.isnan(places.used):
         return lift + "not known, the slope is not."
     part = "beyond all" if np.isinf(places.used) else f"{100 * places.used:.0f} %"
+    part = f"at least {part}" if places.unknown_m > 0 else part
     end = "Stop and ask." if places.used > OVER else "The crane chart decides, never this figure."
     return f"{lift}{part} of the way to tipping ({places.state}, {places.check}). {end}"

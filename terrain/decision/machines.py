@@ -10,9 +10,11 @@ import pandas as pd
 
 from terrain.columns import columns_of
 from terrain.decision.assessment import Assessment, assess, with_payload
+from terrain.decision.crane_places import crane_places, crane_warning
 from terrain.decision.exposure import mass_driven_t
 from terrain.decision.look_along import AlongTrails
 from terrain.decision.ranking import FALLS_SHORT, OUTCOMES, carry_over, measure_setups
+from terrain.decision.stability_checks import tip_places, tip_warning
 from terrain.inputs.loaded import LoadedBlock
 from terrain.models.machine import Machine
 from terrain.models.settings import Settings
@@ -54,6 +56,10 @@ def _row(
     arrived = known if has_load else np.full(known.shape, np.nan)
     passes = passes_of(arrived, item.payload_kg, block.settings.traffic)
     loads = float(passes.loads.sum()) if known.size else np.nan
+    warnings = (
+        tip_warning(tip_places(along.stations, item)),
+        crane_warning(crane_places(along.stations, item)),
+    )
     return {
         "machine": name,
         "payload_share": share,
@@ -68,7 +74,7 @@ def _row(
         "loads": loads,
         "driven_t": float(mass_driven_t(item, loads)),
         "ngp_max_loaded_kpa": row[["ngp_front_loaded_kpa", "ngp_rear_loaded_kpa"]].max(),
-        "headline": found.ranking.headline,
+        "headline": " ".join([found.ranking.headline, *filter(None, warnings)]),
         "passed_by": passed_by_ask_first(found, along.stations, block.settings),
     }
 

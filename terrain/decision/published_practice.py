@@ -143,13 +143,16 @@ def _crane(machine: Machine) -> tuple[str, ...]:
     if machine.crane is not None:
         return (
             "Crane work is computed for one reach and load, as a rigid machine that stands still "
-            "with its frames locked: jolts, a load that swings, slips or catches, support legs, "
-            "the give of tyres and soil, holes and frames that swing are not in it, and where the "
-            "machine will work with its crane is not known. The manufacturer's crane chart and "
-            "stability rules decide.",
+            "with its frames locked and straight: jolts, a load that swings, slips or catches, "
+            "support legs, the give of tyres and soil, holes and frames that swing are not in it, "
+            "and where the machine will work with its crane is not known. The manufacturer's crane "
+            "chart and stability rules decide.",
         )
     if machine.kind not in _CRANES:
-        return ()
+        return (
+            "Work with a crane or boom, if it has one, is not computed: the machine file has no "
+            "[crane]. The manufacturer's crane chart and stability rules decide.",
+        )
     return (
         "Crane work is not computed, the machine file has no [crane]: neither the load of a "
         "slewing or reaching crane on wheels and axles nor what it does to stability. The "

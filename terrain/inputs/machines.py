@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
-from terrain.errors import Issue, errors_in
+from terrain.errors import Issue, Severity, errors_in
 from terrain.inputs.machine_tables import PLAUSIBLE, GroupTable, LoadTable, MachineFile
 from terrain.inputs.toml_files import check_table, read_toml, without_unknown_keys
 from terrain.inputs.tyre_checks import tyre_from
@@ -296,8 +296,8 @@ def _crane_issues(file: MachineFile, where: str) -> list[Issue]:
     if crane is None:
         return []
 
-    def wrong(key: str, what: str, fix: str) -> None:
-        issues.append(Issue("MCH15", "error", what, f"{where}, crane.{key}", fix))
+    def wrong(key: str, what: str, fix: str, severity: Severity = "error") -> None:
+        issues.append(Issue("MCH15", severity, what, f"{where}, crane.{key}", fix))
 
     if crane.boom_mass_kg >= machine.unladen_mass_kg / 2:
         what = f"The booms weigh {crane.boom_mass_kg:g} kg of {machine.unladen_mass_kg:g} kg."
@@ -317,6 +317,28 @@ def _crane_issues(file: MachineFile, where: str) -> list[Issue]:
             what = f"{key} is {place:g}, the wheelbase is {base:g} m."
             fix = f"Metres ahead of the rear axle or bogie centre, {-base:g} to {2 * base:g}."
             wrong(key, what, fix)
+    stowed = crane.boom_stowed_ahead_of_rear_m
+    away = abs(stowed - crane.column_ahead_of_rear_m)
+    if away > crane.boom_reach_m:
+        severity: Severity = "error" if away > crane.reach_m else "warning"
+        what = f"Stowed, the centre of the booms lies {away:g} m from the axis, out only "
+        what += f"{crane.boom_reach_m:g} m."
+        fix = "Check boom_stowed_ahead_of_rear_m, column_ahead_of_rear_m and boom_reach_m."
+        wrong("boom_stowed_ahead_of_rear_m", what, fix, severity)
+    rest = machine.unladen_mass_kg - crane.boom_mass_kg
+    if rest > 0:
+        moment = machine.unladen_mass_kg * machine.cg_height_m
+        height = (moment - crane.boom_mass_kg * crane.boom_stowed_height_m) / rest
+        ahead = (machine.unladen_front_kg * base - crane.boom_mass_kg * stowed) / rest
+        if height < PLAUSIBLE["cg_height_m"][0]:
+            what = f"Without its booms the machine would have its centre {height:.2f} m high."
+            fix = "Check boom_mass_kg, boom_stowed_height_m and cg_height_m of the machine."
+            wrong("boom_stowed_height_m", what, fix)
+        if machine.unladen_front_kg < machine.unladen_mass_kg and not 0 <= ahead <= base:
+            what = f"Without its booms the machine would have its centre {ahead:.2f} m ahead of "
+            what += "the rear, not between its axles."
+            fix = "Check boom_mass_kg, boom_stowed_ahead_of_rear_m and unladen_front_kg."
+            wrong("boom_stowed_ahead_of_rear_m", what, fix)
     return issues
 
 

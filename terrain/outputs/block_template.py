@@ -89,7 +89,8 @@ def machine_text(example: str) -> str:
     """Turn the text of an invented demonstration machine into one that asks to be edited.
 
     It keeps ``invented = true``, so that every output says so until somebody has entered the
-    figures of a real machine and removed the line.
+    figures of a real machine and removed the line. The part of the crane, which is optional, stands
+    there as remarks, so that no invented crane is left in by oversight.
     """
     body = example[example.index("[machine]") :]
     lines = body.splitlines()
@@ -97,6 +98,9 @@ def machine_text(example: str) -> str:
     lines[named] = 'name = "My machine (figures not entered yet)"'
     marked = next(n for n, line in enumerate(lines) if line.startswith("invented ="))
     lines[marked] = "invented = true                  # remove when every figure is your machine's"
+    cranes = [n for n, text in enumerate(lines) if text.startswith("[crane]")]
+    for n in range(cranes[0], len(lines)) if cranes else ():
+        lines[n] = f"# {lines[n]}".rstrip()
     header = (
         "# Machine file of Rutwise. EVERY FIGURE BELOW IS INVENTED: replace each by your own\n"
         "# (rating plate, manual, weighbridge, tape), then remove the line invented = true.\n"

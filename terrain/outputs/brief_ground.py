@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from terrain.decision.bottlenecks import RATING_EXCEEDED
+from terrain.decision.crane_checks import CHECKS
 from terrain.decision.results import Plan
 from terrain.decision.water_met import has_crossing
 from terrain.outputs.brief_loads import exceeded_ratings, stretches_over_rating
@@ -24,7 +25,7 @@ from terrain.outputs.brief_shut import (
     water_stops,
 )
 from terrain.outputs.brief_steep import (
-    crane_check_slope,
+    crane_check_slopes,
     crane_trails,
     lowest_trigger,
     steep_trails,
@@ -35,6 +36,9 @@ from terrain.outputs.catalogue import mark
 from terrain.outputs.page_parts import keyed, rows_of, without_geometry
 
 __all__ = ["keep_out_section", "listed", "water_section", "weak_section"]
+
+_CRANE_WAYS = (mark("{slope} across"), mark("{slope} front uphill"), mark("{slope} front downhill"))
+"""In the order of the crane's checks: over the rear end the machine tips with its front uphill."""
 
 _MOST_IN_A_LINE = 10
 _ID = 12
@@ -102,9 +106,9 @@ def _tipping_lines(plan: Plan, figures: Figures) -> list[str]:
 
 
 def _crane_lines(plan: Plan, figures: Figures) -> list[str]:
-    """Where the machine begins to tip with its crane out, and from which slope to ask the chart."""
-    crane, slope = plan.machine.crane, crane_check_slope(plan)
-    if crane is None or not np.isfinite(slope):
+    """Where the machine begins to tip with its crane out, and from which slopes to ask."""
+    crane, slopes = plan.machine.crane, crane_check_slopes(plan)
+    if crane is None or not slopes:
         return []
     say, lines = figures.words.say, []
     reach, mass = figures.reach(crane.reach_m), figures.mass(crane.lifted_mass_kg)
@@ -119,19 +123,21 @@ def _crane_lines(plan: Plan, figures: Figures) -> list[str]:
                 trails=_trail_names(list(trails), figures),
             )
         )
-    if slope > 0:
-        end = say("near tipping from {slope} across on", slope=figures.slope(slope))
-    else:
-        end = say("near tipping on level ground already")
-    lines.append(
-        say(
-            "Crane by its chart only: out to {reach} with {mass} {end}.",
-            reach=reach,
-            mass=mass,
-            end=end,
-        )
+    end = say("near tipping on level ground already")
+    if min(slopes.values()) > 0:
+        ways = [
+            say(message, slope=figures.slope_down(slopes[check]))
+            for check, message in zip(CHECKS, _CRANE_WAYS, strict=True)
+            if check in slopes
+        ]
+        end = say("near tipping from {slopes} on", slopes=", ".join(ways))
+    line = say(
+        "Crane by its chart only, frames locked and straight: out to {reach} with {mass} {end}.",
+        reach=reach,
+        mass=mass,
+        end=end,
     )
-    return lines
+    return [*lines, line]
 
 
 def _steep_lines(plan: Plan, figures: Figures) -> list[str]:

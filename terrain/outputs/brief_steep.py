@@ -17,7 +17,7 @@ from terrain.outputs.brief_shut import closed_trails
 
 __all__ = [
     "SteepTrail",
-    "crane_check_slope",
+    "crane_check_slopes",
     "crane_trails",
     "lowest_trigger",
     "steep_trails",
@@ -88,13 +88,20 @@ def crane_trails(plan: Plan) -> tuple[str, ...]:
     return () if found is None else tuple(name for name in found.tip_trails if name not in closed)
 
 
-def crane_check_slope(plan: Plan) -> float:
-    """Smallest cross slope (ratio) from which the crane chart must be asked; NaN without a crane.
+def crane_check_slopes(plan: Plan) -> dict[str, float]:
+    """Smallest slope (ratio) in each of the crane's checks from which its chart must be asked.
 
-    Of the shown setup, crane out to the downhill side; 0 where level ground is near tipping.
+    Of the shown setup, by :data:`terrain.decision.crane_checks.CHECKS`; 0 where level ground is
+    near tipping. Over the side always, over an end where a trail or the level comes near it. Empty
+    without a crane.
     """
     table = plan.crane_checks
     if table is None:
-        return np.nan
-    own = table[(table["setup"] == plan.ranking.shown) & (table["check"] == CHECKS[0])]
-    return float(own["check_slope"].min()) if len(own) else np.nan
+        return {}
+    found = {}
+    for check in CHECKS:
+        own = table[(table["setup"] == plan.ranking.shown) & (table["check"] == check)]
+        near = (own["near_m"] > 0).any() or (own["check_slope"] <= 0).any()
+        if len(own) and (check == CHECKS[0] or near):
+            found[check] = float(own["check_slope"].min())
+    return found

@@ -214,6 +214,10 @@ class Figures:
         digits = 0 if math.isclose(percent, round(percent), abs_tol=1e-9) else 1
         return f"{self.number(percent, digits)}{_BLANK}%"
 
+    def slope_down(self, ratio: float) -> str:
+        """Return a slope from which something must be asked, rounded down to whole percent."""
+        return self.slope(math.floor(100 * ratio + 1e-9) / 100) if math.isfinite(ratio) else _DASH
+
     def slope(self, ratio: float) -> str:
         """Return a slope as percent and degrees; a dash where there is none."""
         if not math.isfinite(ratio):

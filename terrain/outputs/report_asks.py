@@ -57,12 +57,14 @@ def _crane_ratings(plan: Plan) -> str:
     table = plan.crane_checks
     if table is None:
         return ""
-    own = table[(table["setup"] == plan.ranking.shown) & table["check_m"].isna()]
+    own = table[(table["setup"] == plan.ranking.shown) & table["near_m"].isna()]
     over = own[(own["over_m"] > 0) | (own["level_share"] > OVER)]
     if not len(over):
         return ""
     parts = [
-        f"{line['check']}, {line['state']}, up to {100 * line['largest_share']:.0f} %"
+        f"{line['check']}, {line['state']}, up to "
+        + ("at least " if set_too_soft(str(line["answer"])) else "")
+        + f"{100 * line['largest_share']:.0f} %"
         + (" (on level ground too)" if line["level_share"] > OVER else "")
         for line in rows_of(over.sort_values("largest_share", ascending=False, kind="stable"))
     ]

@@ -26,7 +26,7 @@ _RATINGS = (
 )  # fmt: skip
 _CRANE_TIPS = (
     "setup", "state", "check", "answer", "level_share", "largest_share", "trail", "chainage_m",
-    "check_m", "over_m", "check_slope", "tip_slope",
+    "near_m", "over_m", "check_slope", "tip_slope",
 )  # fmt: skip
 _CRANE_RATINGS = (
     "setup", "state", "check", "answer", "level_share", "largest_share", "trail", "chainage_m",
@@ -72,9 +72,10 @@ def _crane_words(crane: Crane, shown: Shown) -> str:
     return (
         f"Crane out to {reach} with {shown.mass(crane.lifted_mass_kg)} "
         f"from a tip {high} high, in every direction, the machine "
-        "standing still with its frames locked and facing either way. Loaded, what hangs is a part "
-        "of the load. Jolts and a load that swings are not in it; where frames swing freely it "
-        "tips earlier. The manufacturer's crane chart decides, not this table."
+        "standing still with its frames locked and straight, facing either way. Loaded, what hangs "
+        "is a part of the load. Jolts and a load that swings are not in it. Where a frame rolls "
+        "freely, the end that carries the crane stands alone and may tip on level ground. The "
+        "manufacturer's crane chart decides, not this table."
     )
 
 

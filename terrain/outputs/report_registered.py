@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -22,6 +23,7 @@ _ENDINGS = {
 }  # fmt: skip
 _SLOPES = ("reserve", "grade", "slope", "cross", "uphill", "downhill", "max_cross")
 _SHARES = ("share", "chance", "weight", "first_from", "first_to", "slip")
+_ASK_FROM = ("check_slope", "tip_slope")
 _PLAIN = ("setup", "state", "trail", "chainage_m", "status", "aid", "unit")
 """Columns that need no explanation."""
 
@@ -133,6 +135,8 @@ def written(value: object, column: str, known: Column | None, shown: Shown) -> s
 def _ratio(amount: float, column: str, unit: str, shown: Shown) -> str:
     if any(word in column for word in _SHARES):
         return shown.percent(amount)
+    if column in _ASK_FROM:  # a slope from which to ask is never rounded up
+        amount = math.floor(100 * amount + 1e-9) / 100
     if any(word in column for word in _SLOPES) and "ratio" not in column:
         return shown.slope(amount)
     return shown.number(amount, 0 if amount.is_integer() and unit == "" else 2)

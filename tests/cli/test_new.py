@@ -283,3 +283,20 @@ def test_help_shows_an_example() -> None:
     done = run("--help")
     assert done.exit_code == 0
     assert "rutwise new block.toml" in done.stdout
+
+
+def test_no_invented_crane_is_left_in_by_oversight(tmp_path: Path) -> None:
+    run(tmp_path / "b.toml")
+    path = tmp_path / "machine.toml"
+    text = path.read_text(encoding="utf-8")
+    assert "# [crane]" in text
+    machine, _, _ = read_machine(path)
+    assert machine is not None
+    assert machine.crane is None
+    head, crane = text.split("# [crane]")
+    lines = [line.removeprefix("# ") for line in crane.splitlines()]
+    path.write_text(head + "[crane]" + "\n".join(lines), encoding="utf-8")
+    machine, _, issues = read_machine(path)
+    assert [str(issue) for issue in issues if issue.severity == "error"] == []
+    assert machine is not None
+    assert machine.crane is not None

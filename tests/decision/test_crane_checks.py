@@ -72,7 +72,7 @@ def test_tipping_sideways_by_hand():
         assert row["check_slope"] == pytest.approx((0.66 - y) / height, rel=1e-9)
         assert (row["trail"], row["chainage_m"]) == ("T1", 7.5)
     assert side["answer"].tolist() == [TIPPING["check"], TIPPING["check"]]
-    assert side["check_m"].tolist() == [5.0, 5.0]
+    assert side["near_m"].tolist() == [5.0, 5.0]
     gentle = crane_checks(stations(), [item])
     assert set(gentle[gentle["check"] == CHECKS[0]]["answer"]) == {TIPPING["less"]}
 
@@ -109,7 +109,7 @@ def test_over_a_rating_asks_what_holds_standing_still():
     )
     assert row["answer"] == STANDING["level"]
     assert row["over_m"] == 5.0
-    assert np.isnan([row["check_m"], row["check_slope"], row["tip_slope"]]).all()
+    assert np.isnan([row["near_m"], row["check_slope"], row["tip_slope"]]).all()
 
 
 @settings(max_examples=40)
@@ -148,29 +148,51 @@ def test_no_aid_lets_a_machine_stand_safer(aid):
 
 @settings(max_examples=60)
 @given(st.floats(0, 14000), st.floats(-0.4, 0.4), st.floats(-0.4, 0.4), st.sampled_from(range(3)))
-def test_part_loads_lie_between_empty_and_full(mass, grade, cross, check):
+def test_part_loads_are_hardly_ever_worse_than_empty_or_full(mass, grade, cross, check):
     machine = forwarder(crane=CRANE)
     places = ground(grade, cross)
     ends = [tip_shares(carried(BARE_SETUP, machine), laden, places) for laden in (True, False)]
     part = replace(machine, load=replace(machine.load, mass_kg=mass))
     between = tip_shares(carried(BARE_SETUP, part), True, places)[check]
     most = max(float(shares[check].used[0]) for shares in ends)
-    assert float(between.used[0]) <= most + 1e-9
+    # to the side the part is a ratio of straight lines in the load; over an end the room changes
+    # with the load too, and a search over many machines found at most 0.0074 more in between
+    assert float(between.used[0]) <= most + (1e-9 if check == 0 else 0.01)
 
 
 def test_unknown_slopes_stay_unknown():
     item = carried(BARE_SETUP, forwarder(crane=CRANE))
     table = stations(grade=np.array([0.0, np.nan, 0.1]), cross_slope=np.array([np.nan, 0.1, 0.0]))
-    made = crane_checks(table, [item])
-    tipping = made[made["check"].isin(CHECKS)]
-    assert (tipping["unknown_m"] == 10.0).all()
-    blind = stations(grade=np.array([np.nan]))
+    made = crane_checks(table, [item]).set_index(["state", "check"]).loc["empty"]
+    # the side needs no grade, the ends need both
+    assert made.loc[list(CHECKS), "unknown_m"].tolist() == [5.0, 10.0, 10.0]
+    blind = stations(grade=np.array([np.nan]), cross_slope=np.array([np.nan]))
     assert set(crane_checks(blind, [item])["answer"].iloc[:3]) == {TIPPING["unknown"]}
     places = crane_places(blind, item)
     assert places is not None
     assert np.isnan(places.used)
-    assert crane_sentences(places) == ()
+    assert crane_sentences(places) == ("On 5 m the slope is not known, so neither is this.",)
     assert crane_at(item, blind).endswith("not known, the slope is not.")
+
+
+def test_what_tips_on_the_level_tips_where_the_slope_is_not_known():
+    # own arithmetic: 1800 x 4 + 3000 x 9 = 34200 kgm on 23000 kg, over 1.1 m: 1.35
+    item = carried(BARE_SETUP, forwarder(crane=replace(CRANE, lifted_mass_kg=3000.0)))
+    blind = stations(grade=np.array([np.nan]), cross_slope=np.array([np.nan]))
+    row = crane_checks(blind, [item]).set_index(["state", "check"]).loc[("empty", CHECKS[0])]
+    assert row["answer"] == TIPPING["level"]
+    assert row["largest_share"] == pytest.approx(34200 / 23000 / 1.1)
+    places = crane_places(blind, item)
+    assert places is not None
+    assert (places.tip_m, places.unknown_m) == (5.0, 0.0)
+    assert crane_sentences(places)[0].startswith("Stop and ask")
+    # 0.70 of the way on the level: at least to be asked about, how far is not known
+    middle = carried(BARE_SETUP, forwarder(crane=replace(CRANE, lifted_mass_kg=1000.0)))
+    near = crane_places(blind, middle)
+    assert near is not None
+    assert (near.check_m, near.tip_m, near.unknown_m) == (5.0, 0.0, 5.0)
+    assert crane_sentences(near)[1].startswith("On 5 m the slope is not known")
+    assert ": at least 70 % of the way" in crane_at(middle, blind)
 
 
 def test_places_and_sentences():

@@ -297,6 +297,7 @@ def test_a_letter_l_before_the_r_hides_nothing() -> None:
         ("lifted_mass_kg", 14001),
         ("column_ahead_of_rear_m", 11.7),
         ("boom_stowed_ahead_of_rear_m", -5.9),
+        ("boom_stowed_ahead_of_rear_m", 11.7),  # 9.6 m from the axis, the reach is 9.5
     ],
 )
 def test_a_crane_that_cannot_be_on_this_machine(key: str, value: float) -> None:
@@ -312,3 +313,14 @@ def test_figures_of_a_crane_are_all_or_none() -> None:
     assert (issue.code, issue.where) == ("MCH01", "m.toml, crane.reach_m")
     (issue,) = errors_in(found("forwarder_8", crane__hook_m=1.0))
     assert "hook_m" in issue.where
+
+
+def test_a_machine_without_its_booms_must_stand_too() -> None:
+    """Own arithmetic: the rest of 20 t with its centre 1.35 m high and 3.19 m ahead of the rear."""
+    change = {"crane__boom_mass_kg": 7900, "crane__boom_stowed_height_m": 3.0}
+    (low,) = errors_in(found("forwarder_8", **change))  # (27000 - 23700) / 12100 = 0.27 m
+    assert (low.code, low.where) == ("MCH15", "m.toml, crane.boom_stowed_height_m")
+    assert "0.27 m high" in low.what
+    slip = only(found("forwarder_8", crane__boom_stowed_ahead_of_rear_m=9.0), "warning")
+    assert (slip.code, slip.where) == ("MCH15", "m.toml, crane.boom_stowed_ahead_of_rear_m")
+    assert "6.9 m from the axis" in slip.what

@@ -258,8 +258,10 @@ def test_the_crane_has_a_line_of_its_own() -> None:
 
     side = tip_shares(item, False, ground_of(plain_plan.stations))[0]
     near = keep_out(leaning(0.9 * side.tip_slope))
-    words = f"near tipping from {100 * side.check_slope:.0f} % ("
-    assert f"Crane by its chart only: out to 9.5 m with 550 kg {words}" in near
+    start = f"near tipping from {math.floor(100 * side.check_slope)} % ("
+    said = f"Crane by its chart only, frames locked and straight: out to 9.5 m with 550 kg {start}"
+    assert said in near
+    assert "across on." in near
     assert "tips by plain statics on" not in near
     beyond = keep_out(leaning(1.1 * side.tip_slope))
     assert (
@@ -267,6 +269,30 @@ def test_the_crane_has_a_line_of_its_own() -> None:
     ) in beyond
     assert "near tipping on level ground already" in keep_out(leaning(0.0, lifted=1500.0))
     assert "out to 31 ft with 1 213 lb (550 kg)" in keep_out(leaning(0.0), "us")
+
+
+def test_the_brief_names_the_ends_over_which_the_crane_may_tip_the_machine() -> None:
+    """A boom far ahead of the front axle: tipping over the front end comes first."""
+    plain_plan = with_aids(graded(brief_plan(8), T2=-0.30))
+    assert plain_plan.shown_setup is not None
+    for lifted, level in ((550.0, False), (3000.0, True)):
+        crane = Crane(5.8, 9.5, lifted, 3.5, 1700.0, 4.1, 3.2, 2.8, 2.6)
+        machine = replace(plain_plan.machine, crane=crane)
+        item = carried(plain_plan.shown_setup, machine)
+        checks = crane_checks(plain_plan.stations, [item]).assign(setup=plain_plan.ranking.shown)
+        places = crane_places(plain_plan.stations, item)
+        told = keep_out(
+            replace(plain_plan, machine=machine, crane_checks=checks, crane_places=places)
+        )
+        front = tip_shares(item, False, ground_of(plain_plan.stations))[2]
+        if level:
+            assert front.check_slope == 0.0
+            assert "near tipping on level ground already" in told
+        else:
+            assert 0.2 < front.check_slope < 0.3  # the steepest trail has 30 %
+            assert f"{math.floor(100 * front.check_slope)} % (" in told
+            assert "front downhill on." in told
+            assert "front uphill" not in told
 
 
 def test_a_loaded_descent_never_reads_as_an_empty_climb() -> None:
