@@ -17,6 +17,7 @@ from terrain.decision.bottlenecks import (
     stretch_setups,
 )
 from terrain.decision.check_sheet import check_sheet
+from terrain.decision.contact_checks import contact_issues
 from terrain.decision.crane_checks import crane_checks
 from terrain.decision.crane_places import crane_places, crane_warning
 from terrain.decision.doubt import doubt_of
@@ -83,8 +84,13 @@ def check_block(
         snap_m = block.settings.terrain.snap_m
         network, more = build_network(block.trails, block.landings, snap_m)
         _, assigned = find_routes(network, block.trails, block.landings, snap_m)
-        more = [*more, *assigned]
-        issues = [*issues, *more]
+        catalogue = next((file.name for file in block.files if file.role == "aids"), "aids")
+        contacts = {
+            issue: None
+            for machine in (block.machine, *block.other_machines)
+            for issue in contact_issues(machine, block.aids, catalogue)
+        }
+        issues = [*issues, *more, *assigned, *contacts]
     return block, network, by_severity(issues)
 
 

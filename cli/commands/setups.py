@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cli.console import Format, print_rows, tell
+from cli.console import Format, print_issues_to_stderr, print_rows, tell
 from cli.options import FormatOption
 
 if TYPE_CHECKING:
@@ -33,6 +33,7 @@ def setups(
 
     Example: rutwise setups machine.toml --format csv
     """
+    from terrain.decision.contact_checks import contact_issues
     from terrain.errors import refuse_errors
     from terrain.inputs.aids import read_aids
     from terrain.inputs.machines import read_machine
@@ -40,9 +41,12 @@ def setups(
 
     read, _, issues = read_machine(machine)
     catalogue, _, more = read_aids(aids)
+    if read is not None and catalogue is not None:
+        more = [*more, *contact_issues(read, catalogue, str(aids or "aids"))]
     refuse_errors([*issues, *more])
     if read is None or catalogue is None:
         return
+    print_issues_to_stderr([*issues, *more])
     if effects:
         _list_effects(read, catalogue, fmt)
     else:

@@ -14,7 +14,8 @@ import pandas as pd
 
 from terrain.columns import columns_of
 from terrain.decision.carried import Carried, group_loads
-from terrain.mechanics import contact, peak_pressure
+from terrain.decision.peaks import mean_maximum_kpa, peaks_relation
+from terrain.mechanics import contact
 from terrain.mechanics.mounted import Mounted
 from terrain.mechanics.relations import relation
 from terrain.setups.combinations import axle_name
@@ -32,6 +33,8 @@ ROUTES = {
 """The routes, in the words of the table."""
 
 _NO_CHART = "needs the charted pressure of the tyre in the machine file"
+_FULL_LOAD = "loaded only: the charted pressure is that of the full load"
+_HEAVIER = "as if all axles carried what the heavier one does"
 _DUAL = "the inner tyre with half of the wheel's load"
 
 
@@ -52,8 +55,10 @@ def footprints_table(items: Sequence[Carried]) -> pd.DataFrame:
     Notes
     -----
     Chains leave the tyre's own footprint and add their mass. The footprint of Keller was fitted on
-    farm tyres at low pressure: for forest tyres at 300 kPa and more it is an extrapolation. The
-    mean of the peaks is for the whole machine with the same gear on all wheels.
+    farm tyres at low pressure: for forest tyres at 300 kPa and more it is an extrapolation. It asks
+    for the pressure charted for the wheel load, which is known for the full load alone. The
+    mean of the peaks is for a machine with the same gear on all wheels, see
+    :func:`terrain.decision.peaks.mean_maximum_kpa`.
     """
     level = np.zeros(1)
     rows: list[dict[str, object]] = []
@@ -62,18 +67,19 @@ def footprints_table(items: Sequence[Carried]) -> pd.DataFrame:
             if laden and item.load is None:
                 continue
             group_kn, _, _ = group_loads(item, laden, level, level)
+            full = laden or item.load is None
             start = {"setup": item.setup.id, "state": "loaded" if laden else "empty"}
             for i, g in enumerate(item.groups):
                 place = start | {"group": axle_name(g.group)}
-                rows += [place | row for row in _group_rows(g, float(group_kn[0, i]))]
-            rows += [
-                start | {"group": "whole machine"} | row
-                for row in _peaks(item, float(group_kn.sum()))
-            ]
+                rows += [place | row for row in _group_rows(g, float(group_kn[0, i]), full)]
+            if form := peaks_relation(item):
+                peak_kpa = mean_maximum_kpa(item, laden)
+                row = _row("peaks", form, np.nan, np.nan, peak_kpa, _HEAVIER)
+                rows.append(start | {"group": "whole machine"} | row)
     return pd.DataFrame(rows, columns=list(columns_of("footprints")))
 
 
-def _group_rows(g: Mounted, load_kn: float) -> list[dict[str, object]]:
+def _group_rows(g: Mounted, load_kn: float, full: bool) -> list[dict[str, object]]:
     kind = g.aid.kind if g.aid else "bare"
     tyre = g.group.tyre
     track = kind in ("band track", "wheel track")
@@ -98,8 +104,9 @@ def _group_rows(g: Mounted, load_kn: float) -> list[dict[str, object]]:
     deflection = contact.static_deflection_m(wheel_kn, g.inflation_kpa)
     area = float(contact.grecenko_area_m2(deflection, tyre.width_m, tyre.diameter_m))
     rows.append(_row("deflection", "grecenko_area", wheel_kn / area, area * g.tyres, note=note))
-    if tyre.charted_inflation_kpa is None:
-        rows.append(_row("keller", "keller_footprint", np.nan, np.nan, note=_NO_CHART))
+    if tyre.charted_inflation_kpa is None or not full:
+        note = _NO_CHART if full else _FULL_LOAD
+        rows.append(_row("keller", "keller_footprint", np.nan, np.nan, note=note))
         return rows
     foot = contact.keller_footprint(
         wheel_kn, g.inflation_kpa, tyre.charted_inflation_kpa, tyre.width_m, tyre.diameter_m
@@ -115,37 +122,6 @@ def _group_rows(g: Mounted, load_kn: float) -> list[dict[str, object]]:
         )
     )
     return rows
-
-
-def _peaks(item: Carried, weight_kn: float) -> list[dict[str, object]]:
-    """Mean of the peaks, for bare or chained wheels, or band tracks, all round on one tyre size."""
-    machine = item.machine
-    tyre = machine.rear.tyre
-    kinds = {g.aid.kind if g.aid else "bare" for g in item.groups}
-    if machine.front.tyre.designation != tyre.designation:
-        return []
-    wheel_kn = weight_kn / machine.wheels
-    # the hardest tyre of all: a band asks for the charted pressure, a soft tyre earns nothing there
-    inflation = max(g.inflation_kpa for g in item.groups)
-    deflection = contact.static_deflection_m(wheel_kn, inflation)
-    if kinds in ({"bare"}, {"chains"}):
-        driven = sum(g.group.wheels // 2 for g in item.groups if g.group.driven)
-        peak = peak_pressure.mean_maximum_pressure_wheel_kpa(
-            weight_kn,
-            machine.wheels // 2,
-            driven,
-            tyre.width_m,
-            tyre.diameter_m,
-            deflection / tyre.section_height_m,
-        )
-        return [_row("peaks", "mmp_wheel", np.nan, np.nan, float(peak))]
-    if kinds == {"band track"}:
-        width = min(g.aid.width_m or tyre.width_m for g in item.groups if g.aid)
-        peak = peak_pressure.mean_maximum_pressure_band_track_kpa(
-            weight_kn, machine.wheels // 2, width, tyre.diameter_m, deflection
-        )
-        return [_row("peaks", "mmp_band_track", np.nan, np.nan, float(peak))]
-    return []
 
 
 def _row(

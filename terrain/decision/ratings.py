@@ -256,7 +256,9 @@ def _thrust_kn(
     for i, g in enumerate(item.groups):
         bn = g.mobility_number(ground.cone_index, np.maximum(group_kn[:, i], 0.0))
         kind = g.group.tyre.construction
-        resistance.append(traction.motion_resistance_ratio(bn, slip, kind))
+        more = g.aid.resistance_factor if g.aid else 1.0
+        resistance.append(more * traction.motion_resistance_ratio(bn, slip, kind))
+        # no film is taken off the grip: without one the thrust, and its shift of load, is larger
         grip.append(traction.gross_traction_ratio(bn, slip, kind))
     return loads.group_thrust_kn(
         group_kn,

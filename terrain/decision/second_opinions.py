@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from terrain.columns import columns_of
 from terrain.decision.carried import Carried, group_loads
 from terrain.decision.evaluation import evaluate
+from terrain.decision.peaks import mean_maximum_kpa
 from terrain.decision.published_practice import beyond_published
 from terrain.decision.results import Evaluation
 from terrain.decision.slip import slip_of_passed
@@ -235,18 +236,14 @@ def _screening(item: Carried) -> dict[str, float]:
     same = machine.front.tyre.designation == tyre.designation
     wheel = float(kn_from_kg(gross)) / machine.wheels
     # a band asks for the charted pressure, so a soft tyre earns nothing under it
-    inflation = max(g.inflation_kpa for g in item.groups)
+    inflation = float(np.max([g.inflation_kpa for g in item.groups]))
     ratio = contact.deflection_ratio(wheel, inflation, tyre.section_height_m)
     kinds = {g.aid.kind if g.aid else "bare" for g in item.groups}
     driven = sum(g.group.wheels // 2 for g in item.groups if g.group.driven)
     if not same or driven != axles:
         return result
     if kinds <= {"bare", "chains"} and len(kinds) == 1:
-        result["mmp_kpa"] = float(
-            peak_pressure.mean_maximum_pressure_wheel_kpa(
-                kn_from_kg(gross), axles, driven, tyre.width_m, tyre.diameter_m, ratio
-            )
-        )
+        result["mmp_kpa"] = mean_maximum_kpa(item, True)
         if machine.ground_clearance_m is not None and machine.engine_power_kw is not None:
             index = cone_index.mobility_index_wheels(
                 gross,
@@ -262,15 +259,7 @@ def _screening(item: Carried) -> dict[str, float]:
             result["vci50_kpa"] = float(cone_index.vci50_wheels_kpa(index))
     elif kinds == {"band track"}:
         width = min(g.aid.width_m or tyre.width_m for g in item.groups if g.aid)
-        result["mmp_kpa"] = float(
-            peak_pressure.mean_maximum_pressure_band_track_kpa(
-                kn_from_kg(gross),
-                machine.wheels // 2,
-                width,
-                tyre.diameter_m,
-                contact.static_deflection_m(wheel, inflation),
-            )
-        )
+        result["mmp_kpa"] = mean_maximum_kpa(item, True)
         aids = [g.aid for g in item.groups if g.aid is not None]
         shoes = [aid.shoe_area_m2 for aid in aids if aid.shoe_area_m2 is not None]
         grousers = [aid.grouser_height_m for aid in aids if aid.grouser_height_m is not None]

@@ -98,6 +98,9 @@ def what_is_missing(stations: pd.DataFrame, item: Carried, settings: Settings) -
         "the grip of plain tyres on the surface film": np.isnan(surface.cap) & (not all(bites)),
         "what chains or tracks hold on the surface film": np.isnan(surface.gear_cap) & any(bites),
     }
+    if any(g.is_banded and g.group.tyre.charted_inflation_kpa is None for g in item.groups):
+        what = "the charted pressure of tyres under band tracks (charted_inflation_kpa)"
+        found[what] = np.ones(len(stations), dtype=bool)
     metres = {what: float(length[where].sum()) for what, where in found.items() if where.any()}
     return "; ".join(f"{what} is not known on {m:.0f} m" for what, m in metres.items())
 

@@ -225,6 +225,7 @@ def _kind_issues(row: AidTable, place: str) -> list[Issue]:
     cannot = {
         "chains": (
             "width_m",
+            "contact_length_m",
             "band_kind",
             "shoe_inner_width_m",
             "shoe_area_m2",
@@ -232,7 +233,13 @@ def _kind_issues(row: AidTable, place: str) -> list[Issue]:
         ),
         "wheel track": ("band_kind", "shoe_area_m2", "outer_diameter_m"),
         "band track": ("outer_diameter_m",),
-        "dual tyres": ("band_kind", "shoe_inner_width_m", "shoe_area_m2", "grouser_height_m"),
+        "dual tyres": (
+            "contact_length_m",
+            "band_kind",
+            "shoe_inner_width_m",
+            "shoe_area_m2",
+            "grouser_height_m",
+        ),
     }[row.kind]
     issues = []
     for key in needs:

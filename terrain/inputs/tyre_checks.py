@@ -139,7 +139,8 @@ def _charted_issues(table: TyreTable, where: str) -> list[Issue]:
     charted = table.charted_inflation_kpa
     place = f"{where}.inflation_kpa"
     if charted is None:
-        what = "charted_inflation_kpa is not given, so the inflation is not checked."
+        what = "charted_inflation_kpa is not given, so the inflation is not checked, and band "
+        what += "tracks over these tyres cannot be assessed."
         fix = "Enter the pressure the tyre's supplier charts for the full wheel load."
         return [Issue("MCH12", "warning", what, f"{where}.charted_inflation_kpa", fix)]
     if table.inflation_kpa > charted:

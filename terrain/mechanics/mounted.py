@@ -47,12 +47,19 @@ class Mounted:
         """Inflation that the contact is worked out with, kPa.
 
         Under a band track the charted pressure, because a band needs it: a tyre that is set lower
-        earns no credit for its softness there. Practice of the trade, no source.
+        earns no credit for its softness there. Practice of the trade, no source. NaN there where
+        the charted pressure is not known: what the set one would earn is not known either.
         """
         tyre = self.group.tyre
-        if self.aid is not None and self.aid.kind == "band track" and tyre.charted_inflation_kpa:
-            return max(tyre.inflation_kpa, tyre.charted_inflation_kpa)
-        return tyre.inflation_kpa
+        if not self.is_banded:
+            return tyre.inflation_kpa
+        charted = tyre.charted_inflation_kpa
+        return np.nan if charted is None else max(tyre.inflation_kpa, charted)
+
+    @property
+    def is_banded(self) -> bool:
+        """Whether band tracks run round the group's wheels."""
+        return self.aid is not None and self.aid.kind == "band track"
 
     @property
     def rated_load_holds(self) -> bool:

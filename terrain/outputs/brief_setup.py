@@ -255,7 +255,8 @@ def _computed_kpa(plan: Plan, number: int) -> float:
     group = plan.machine.groups[number]
     if plan.shown_setup is None:
         return group.tyre.inflation_kpa
-    return mounted(group, plan.shown_setup.mounts[number]).inflation_kpa
+    computed = mounted(group, plan.shown_setup.mounts[number]).inflation_kpa
+    return computed if np.isfinite(computed) else group.tyre.inflation_kpa
 
 
 def _carries(worn: tuple[AxleLoadout, AxleLoadout], kind: str) -> bool:

@@ -20,6 +20,7 @@ __all__ = [
     "axle_name",
     "describe",
     "enumerate_setups",
+    "made_for",
     "options_for",
     "same_tyre_size",
     "setup_id",
@@ -54,10 +55,10 @@ def options_for(group: AxleGroup, aids: Iterable[Aid]) -> tuple[Mount, ...]:
     ValueError
         When two aids share a key, or a key would make ids ambiguous.
     """
-    return (BARE, *(Mount.both_sides(aid) for aid in _in_order(aids) if _made_for(aid, group)))
+    return (BARE, *(Mount.both_sides(aid) for aid in _in_order(aids) if made_for(aid, group)))
 
 
-def _made_for(aid: Aid, group: AxleGroup) -> bool:
+def made_for(aid: Aid, group: AxleGroup) -> bool:
     """False when the row names the other kind of group, or other tyre sizes only."""
     size = group.tyre.designation
     return aid.axle_kind in (None, group.kind) and tyre_named(aid, size) is not False
@@ -133,7 +134,7 @@ def split_catalogue(machine: Machine, aids: Iterable[Aid]) -> CatalogueSplit:
     kept: list[Aid] = []
     left_out: list[Aid] = []
     for aid in _in_order(aids):
-        fits = any(_made_for(aid, group) for group in machine.groups)
+        fits = any(made_for(aid, group) for group in machine.groups)
         (kept if fits else left_out).append(aid)
     return CatalogueSplit(tuple(kept), tuple(left_out))
 

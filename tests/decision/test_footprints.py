@@ -10,6 +10,7 @@ import pytest
 from terrain.columns import columns_of
 from terrain.decision.carried import carried
 from terrain.decision.footprints import ROUTES, footprints_table
+from terrain.mechanics import contact, peak_pressure
 from terrain.sources import STATUSES
 from tests.builders import CHAINS, CLOSED_BAND, DUALS, TYRE, bogie, forwarder, skidder
 from tests.decision.test_evaluation import BARE_SETUP, both
@@ -51,10 +52,31 @@ def test_bare_wheels_by_four_routes():
 
 def test_chains_keep_the_footprint_and_add_their_mass():
     made = table(BARE_SETUP, both(CHAINS))
-    place = ("empty", "rear bogie", ROUTES["keller"])
+    place = ("loaded", "rear bogie", ROUTES["keller"])
     bare, chained = made.loc[("bare", *place)], made.loc[("chains both", *place)]
     assert chained["area_m2"] == bare["area_m2"]
-    assert chained["mean_kpa"] / bare["mean_kpa"] == pytest.approx(9800 / 9000, rel=1e-9)
+    ratio = (REAR_KN + 0.8 * 9.81) / REAR_KN
+    assert chained["mean_kpa"] / bare["mean_kpa"] == pytest.approx(ratio, rel=1e-9)
+    # the chart's pressure is that of the full load, so the empty footprint is not known
+    empty = made.loc[("bare", "empty", "rear bogie", ROUTES["keller"])]
+    assert np.isnan(empty["mean_kpa"])
+    assert empty["holds_for"].startswith("loaded only")
+
+
+def test_the_mean_of_the_peaks_is_that_of_the_heavier_axle():
+    # Rowland's form from memory, the loaded rear wheel eight times
+    made = table(BARE_SETUP).loc["bare", "loaded", "whole machine", ROUTES["peaks"]]
+    wheel = REAR_KN / 4
+    ratio = contact.deflection_ratio(wheel, 400.0, TYRE.section_height_m)
+    wanted = peak_pressure.mean_maximum_pressure_wheel_kpa(
+        8 * wheel, 4, 4, TYRE.width_m, TYRE.diameter_m, ratio
+    )
+    assert made["peak_kpa"] == pytest.approx(float(wanted), rel=1e-9)
+    even = contact.deflection_ratio(34 * 9.81 / 8, 400.0, TYRE.section_height_m)
+    spread = peak_pressure.mean_maximum_pressure_wheel_kpa(
+        34 * 9.81, 4, 4, TYRE.width_m, TYRE.diameter_m, even
+    )
+    assert made["peak_kpa"] > 1.1 * spread
 
 
 def test_band_tracks_have_no_tyre_footprint_but_an_optimistic_end():
@@ -78,12 +100,14 @@ def test_without_a_charted_pressure_the_footprint_is_unknown_and_says_why():
 
 def test_duals_share_the_load_of_the_wheel():
     made = table(both(DUALS), machine=skidder())
-    row = made.loc["duals both", "empty", "front single axle", ROUTES["keller"]]
+    row = made.loc["duals both", "loaded", "front single axle", ROUTES["keller"]]
     assert "half" in row["holds_for"]
-    place = ("empty", "front single axle", ROUTES["keller"])
+    place = ("loaded", "front single axle", ROUTES["keller"])
     bare = table(BARE_SETUP, machine=skidder()).loc[("bare", *place)]
-    # 6600 kg on two tyres against 7500 kg on four
-    assert row["mean_kpa"] / bare["mean_kpa"] == pytest.approx(7500 / 6600 / 2, rel=1e-9)
+    # half the tyres' load each, and the 900 kg of the aid on the front
+    kilograms = bare["mean_kpa"] * bare["area_m2"] / 9.81 * 1000
+    ratio = (kilograms + 900) / kilograms / 2
+    assert row["mean_kpa"] / bare["mean_kpa"] == pytest.approx(ratio, rel=1e-9)
 
 
 def test_a_soft_tyre_lowers_no_peak_under_a_band():
