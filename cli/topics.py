@@ -30,6 +30,7 @@ _CODE_MODULES = (
     "terrain.inputs.survey",
     "terrain.stations.network",
     "terrain.stations.routes",
+    "terrain.decision.contact_checks",
     "terrain.decision.survey",
     "terrain.decision.walk",
     "terrain.outputs.folder",
@@ -192,7 +193,7 @@ def _rules() -> list[Topic]:
 
 
 def _relations() -> list[Topic]:
-    from terrain.mechanics.relations import relations
+    from terrain.mechanics.relations import checks_of, relations
 
     return [
         Topic(
@@ -205,10 +206,12 @@ def _relations() -> list[Topic]:
                 "source": r.source,
                 "where": r.where,
                 "role": r.role,
-                "valid": "; ".join(
-                    f"{k} {low:g} to {high:g}" for k, (low, high) in r.valid.items()
-                ),
+                "valid": r.validity_words(),
                 "conditions": r.conditions,
+                **{
+                    f"check {k}" if k > 1 else "check": check.in_words()
+                    for k, check in enumerate(checks_of(r.id), start=1)
+                },
                 "code": r.function,
             },
         )

@@ -15,6 +15,13 @@ from terrain.columns import TABLES
 
 HERE = Path(__file__).parent / "reference"
 NOTE = "<!-- Made by docs/make_reference.py from the program itself. Do not edit. -->\n\n"
+RELATIONS_LEAD = (
+    "Standing: *published* was read, often as quoted by others (see the sources); *derived*\n"
+    "is worked out here from equilibrium or geometry; *from memory* and *planning assumption*\n"
+    "are what they say. A check gives a worked value: arguments of the function, an arrow,\n"
+    "its result, and in brackets where that comes from. *Own arithmetic* is done on the\n"
+    "equation as it stands here, apart from the program, and a test holds the function to it."
+)
 
 
 def cell(text: str) -> str:
@@ -40,9 +47,10 @@ def columns_page() -> str:
     return "\n".join(lines)
 
 
-def topics_page(title: str, kinds: tuple[str, ...], topics: list[Topic]) -> str:
-    """Write all topics of some kinds, as ``rutwise explain`` tells them."""
+def topics_page(title: str, kinds: tuple[str, ...], topics: list[Topic], lead: str = "") -> str:
+    """Write all topics of some kinds, as ``rutwise explain`` tells them, after a lead."""
     lines = [NOTE + f"# {title}", ""]
+    lines += [lead, ""] if lead else []
     for topic in topics:
         if topic.kind in kinds:
             lines += [f"## {topic.name}", "", topic.title, ""]
@@ -70,7 +78,7 @@ def pages() -> dict[str, str]:
         "columns.md": columns_page(),
         "cli.md": cli_page(),
         "rules.md": topics_page("Mounting and fit rules", ("rule",), topics),
-        "relations.md": topics_page("Relations", ("relation",), topics),
+        "relations.md": topics_page("Relations", ("relation",), topics, RELATIONS_LEAD),
         "effects.md": topics_page("What each aid changes", ("effect",), topics),
         "soil.md": topics_page(
             "Soil classes and moisture states",

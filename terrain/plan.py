@@ -19,7 +19,7 @@ from terrain.decision.bottlenecks import (
 from terrain.decision.check_sheet import check_sheet
 from terrain.decision.contact_checks import contact_issues
 from terrain.decision.crane_checks import crane_checks
-from terrain.decision.crane_places import crane_places, crane_warning
+from terrain.decision.crane_places import crane_places, crane_used, crane_warning
 from terrain.decision.doubt import doubt_of
 from terrain.decision.doubt_words import chance_words
 from terrain.decision.drop_it import drop_it, reach_words
@@ -177,6 +177,7 @@ def make_plan(
     ruts = evaluate_ruts(stations, stations, items, traffic.volume_m3, settings)
     trodden = rut_columns(ruts, shown, stations.index)
     stations[list(trodden.columns)] = trodden
+    stations["crane_used"] = crane_used(stations, shown)
     stations = stations[[*columns_of("stations"), "geometry"]]
     sheet = check_sheet(
         block.trails,

@@ -16,13 +16,18 @@ __all__ = ["STATUSES", "Source", "all_sources", "data_table", "source"]
 
 STATUSES = (
     "published",
+    "derived",
     "supplier's figure",
     "from memory",
     "common practice, no source",
     "planning assumption",
     "invented demo",
 )
-"""The only words allowed for the standing of a number, firmest first."""
+"""The only words allowed for the standing of a number, firmest first.
+
+``derived`` is worked out in this program from equilibrium or geometry, with no figure of anybody's
+in it; the derivation stands in the docstring of the function.
+"""
 
 
 @dataclass(frozen=True, slots=True)

@@ -60,12 +60,14 @@ bogie_spacing_m = 1.5
 [front.tyre]
 designation = "710/45-26.5"
 inflation_kpa = 400
+charted_inflation_kpa = 400
 [rear]
 kind = "bogie"
 bogie_spacing_m = 1.5
 [rear.tyre]
 designation = "710/45-26.5"
 inflation_kpa = 400
+charted_inflation_kpa = 400
 [load]
 mass_kg = 14000
 centre_ahead_of_rear_m = 0.3

@@ -74,16 +74,17 @@ def fit(
 ) -> None:
     """Check a fitted aid and its tyre: clearance, sag, tightness, size, pressure, ballast.
 
-    Every measurement carries its unit. What you leave out is listed as not measured. A tyre far
+    Every measurement carries its unit. What you leave out is listed as not measured; what the aid
+    has no check for is refused, and so is a length that no fitted aid has. A tyre far
     below its charted pressure, or a lower one that the machine file sets or permits, counts as run
     flat: it is inspected, never inflated. Exit code 3 when something is not in order.
 
     Example: rutwise fit machine.toml --aid open-band-710 --sag-left "55 mm" --pressure "58 psi"
     """
-    from cli.measured import read_measured
+    from cli.measured import collect_measured, needless_issues
     from terrain.errors import Issue, errors_in, refuse_errors
     from terrain.inputs.aids import read_aids
-    from terrain.inputs.fit_bounds import beyond_issues
+    from terrain.inputs.fit_bounds import beyond_issues, beyond_length_issues
     from terrain.inputs.machines import read_machine
     from terrain.outputs.wording import DEFERRAL
     from terrain.setups.fit import System
@@ -97,9 +98,6 @@ def fit(
         known = ", ".join(one.key for one in catalogue)
         what = f"The catalogue has no aid with the key {aid!r}."
         issues.append(Issue("MEA02", "error", what, "option --aid", f"Known: {known}."))
-    refuse_errors(issues)
-    if described is None:
-        raise typer.Exit(ExitCode.REFUSED)
     lengths = {
         "clearance_left_m": clearance_left,
         "clearance_right_m": clearance_right,
@@ -110,8 +108,17 @@ def fit(
         "inner_diameter_m": inner_diameter,
         "outer_diameter_m": outer_diameter,
     }
-    read = read_measured(lengths, {"pressure_kpa": pressure, "charted_kpa": charted})
-    refuse_errors(beyond_issues({name: read[name] for name in ("pressure_kpa", "charted_kpa")}))
+    pressures = {"pressure_kpa": pressure, "charted_kpa": charted}
+    read, unread = collect_measured(lengths, pressures)
+    issues += unread
+    issues += beyond_length_issues({name: read[name] for name in lengths})
+    issues += beyond_issues({name: read[name] for name in pressures})
+    if chosen is not None or aid is None:
+        given = {**lengths, "sits_tight": sits_tight, "plate_matches": named}
+        issues += needless_issues(given, chosen, catalogue)
+    refuse_errors(issues)
+    if described is None:
+        raise typer.Exit(ExitCode.REFUSED)
     values = {name: one.value if one else None for name, one in read.items()}
     measured = FitMeasurements(
         tyre_on_sidewall=tyre, sits_tight=sits_tight, liquid=liquid, plate_matches=named, **values

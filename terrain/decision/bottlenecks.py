@@ -23,6 +23,7 @@ from terrain.stations.runs import order_along, runs_of
 from terrain.stations.traffic import passes_of
 
 __all__ = [
+    "GRIP_KINDS",
     "KINDS",
     "RATING_EXCEEDED",
     "Stretches",
@@ -41,6 +42,9 @@ KINDS = (
     "thin reserve",
 )
 """Kinds of stretches, most pressing first."""
+
+GRIP_KINDS = KINDS[:2]
+"""Those at which another setup is the question; brash, load or care answer the others."""
 
 Stretches = list[tuple[int, NDArray[np.int64]]]
 """Kind (position in :data:`KINDS`) and positions of the stations, ascending in chainage."""

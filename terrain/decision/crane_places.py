@@ -16,7 +16,14 @@ from terrain.decision.ratings import OVER, ground_of
 from terrain.decision.stability_checks import nearest_first, some_names
 from terrain.mechanics.stability import CHECK_PART
 
-__all__ = ["CranePlaces", "crane_at", "crane_places", "crane_sentences", "crane_warning"]
+__all__ = [
+    "CranePlaces",
+    "crane_at",
+    "crane_places",
+    "crane_sentences",
+    "crane_used",
+    "crane_warning",
+]
 
 _STANDS = "standing still with frames locked and straight"
 
@@ -104,6 +111,19 @@ def crane_places(stations: pd.DataFrame, item: Carried) -> CranePlaces | None:
         *names[worst],
         float(most[at]),
     )
+
+
+def crane_used(stations: pd.DataFrame, item: Carried) -> pd.Series:
+    """Part of the way to tipping with the crane out at each station, the worst of all checks.
+
+    NaN without figures of a crane, and where the slope is not known and level ground does not ask
+    for a check already; then what level ground uses up is the least.
+    """
+    if item.machine.crane is None:
+        return pd.Series(np.nan, index=stations.index)
+    ground = ground_of(stations)
+    shares = [part for laden in states_of(item) for part in tip_shares(item, laden, ground)]
+    return pd.Series(np.fmax.reduce([part.used for part in shares]), index=stations.index)
 
 
 def crane_sentences(places: CranePlaces, most: int = 6) -> tuple[str, ...]:

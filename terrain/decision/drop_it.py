@@ -33,7 +33,7 @@ MOST_LOST = 0.5
 Planning assumption: who gives up more than half of a block asks another question.
 """
 
-_WOULD_DO = " would do."
+_WOULD_DO = " would do, by the likely figures alone."
 _MOST_NAMES = 3  # names in a sentence; of more the first two, and how many more there are
 
 Numbers = frozenset[int]

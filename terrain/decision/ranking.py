@@ -354,7 +354,10 @@ def _no_candidate(table: pd.DataFrame, total_m: float, state: str) -> str:
         told = f"Cannot tell: {best['not_assessed_m']:.0f} m of {total_m:.0f} m are not assessed"
         if np.isnan(best["worst_reserve"]):
             bare = table[table["added_mass_kg"] == 0]
-            text = f"{told} with the aids in question: a figure for their grip there is missing."
+            text = (
+                f"{told} with the aids in question: a figure that they need is missing (see what "
+            )
+            text += "was not assessed)."
             if len(bare) and bare["short_m"].iloc[0] > 0:
                 text += f" Bare wheels fall short on {bare['short_m'].iloc[0]:.0f} m."
             return text
@@ -365,7 +368,23 @@ def _no_candidate(table: pd.DataFrame, total_m: float, state: str) -> str:
         return f"{text}."
     drier = "" if state == "dry" else "a drier or frozen state, "
     return (
-        f"No usual setup meets the traction need on all trails. Nearest is "
-        f"{best['description']}: short on {best['short_m']:.0f} m of {total_m:.0f} m. Other "
-        f"measures are needed: {drier}brash, a smaller load, another route or another machine."
+        "No usual setup meets the traction need on all trails. Nearest is "
+        f"{best['description']}: short on {best['short_m']:.0f} m of {total_m:.0f} m."
+        f"{_asked(table)} Other measures are needed: {drier}brash, a smaller load, another route "
+        "or another machine."
     )
+
+
+def _asked(table: pd.DataFrame) -> str:
+    """The lightest setup to ask about that meets the need where no usual one does; or empty."""
+    asked = table[(table["standing"] != Standing.USUAL.words) & table["outcome"].isin(OUTCOMES[:2])]
+    if not len(asked):
+        return ""
+    row = asked.sort_values("added_mass_kg", kind="stable").iloc[0]
+    but = f", but for {row['short_m']:.0f} m" if row["short_m"] > 0 else ""
+    text = f" To ask the manufacturer about first: {row['description']} would meet it{but}."
+    if "FIT02" in str(row["standing_codes"]):
+        text += (
+            " The machine file has no rating for an axle that carries it: enter it and plan again."
+        )
+    return text

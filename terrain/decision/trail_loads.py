@@ -7,6 +7,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from terrain.columns import columns_of
+from terrain.decision import ratings
 from terrain.decision.carried import Carried
 from terrain.decision.remedy_load import PAYLOAD_STEP_KG
 from terrain.decision.travel import surface_of, travel_over
@@ -43,8 +44,9 @@ def trail_loads(
     Notes
     -----
     Every step is looked at, because less load does not always mean more reserve: it presses on the
-    wheels that pull. Ratings on slopes are another matter (``rating_places``). A trail that falls
-    short on the empty way in holds with no load.
+    wheels that pull. A trail that falls short on the empty way in holds with no load. The ratings
+    are held on the slopes with bogies whose wheels carry alike; what a bogie that pivots freely may
+    carry, and whether a short overload is allowed, only the manufacturer can say.
     """
     if item.load is None or item.payload_kg <= 0:
         return pd.DataFrame(columns=list(columns_of("trail_loads")))
@@ -60,14 +62,17 @@ def trail_loads(
     empty_short, empty_over = fails(item, False)
     steps = np.arange(PAYLOAD_STEP_KG, item.payload_kg, PAYLOAD_STEP_KG)[::-1]
     loads = [item.payload_kg, *(float(step) for step in steps)]
-    by_traction, by_both = (np.full(len(names), np.nan) for _ in range(2))
+    ground = ratings.ground_of(stations)
+    by_traction, by_ground, by_all = (np.full(len(names), np.nan) for _ in range(3))
     for load in loads:
         short, over = fails(item.carrying(load), True)
         holds = ~(with_way @ (short | empty_short))
         bears = holds & ~(with_way @ (over | empty_over))
+        rated = bears & ~(with_way @ _over_rating(item.carrying(load), ground))
         by_traction = np.where(np.isnan(by_traction) & holds, load, by_traction)
-        by_both = np.where(np.isnan(by_both) & bears, load, by_both)
-        if not (np.isnan(by_traction) | np.isnan(by_both)).any():
+        by_ground = np.where(np.isnan(by_ground) & bears, load, by_ground)
+        by_all = np.where(np.isnan(by_all) & rated, load, by_all)
+        if np.isfinite(by_all).all():  # it asks for all that the others ask for
             break
     full = travel_over(stations, item, True, settings, surface)
     unknown = np.isnan(full.balance.reserve_ratio) | np.isnan(bearing)
@@ -77,10 +82,20 @@ def trail_loads(
             "trail": names,
             "full_kg": item.payload_kg,
             "traction_kg": by_traction,
-            "load_kg": by_both,
+            "ground_kg": by_ground,
+            "load_kg": by_all,
             "unknown_m": with_way @ np.where(unknown, length, 0.0),
         }
     )[list(columns_of("trail_loads"))]
+
+
+def _over_rating(item: Carried, ground: ratings.Ground) -> NDArray[np.bool_]:
+    """Stations where a rating is exceeded loaded, bogies balanced; unknown is not exceeded."""
+    shares = [one.balanced for one in ratings.shares_of(item, True, ground, None) if one.rated]
+    over = np.zeros(len(ground.grade), dtype=bool)
+    for share in shares:
+        over |= share > ratings.OVER
+    return over
 
 
 def _with_way(

@@ -15,7 +15,7 @@ from terrain.errors import Issue, errors_in
 from terrain.inputs.toml_files import StrictTable, check_table, read_toml, without_unknown_keys
 from terrain.inputs.unit_slips import slip_advice
 from terrain.models.aids import SUPPLIERS_FIGURE, Aid, AidEffect
-from terrain.models.tyre_size import parse_tyre_designation
+from terrain.models.tyre_size import parse_tyre_designation, with_decimal_point
 from terrain.sources import STATUSES, data_table
 
 if TYPE_CHECKING:
@@ -192,7 +192,7 @@ def _aid(row: AidTable) -> Aid:
         if field and effect.likely is not None:
             keys[field], status[field] = effect.likely, effect.status
     return Aid(
-        fits_tyres=tuple(row.fits_tyres),
+        fits_tyres=tuple(with_decimal_point(size) for size in row.fits_tyres),
         status=MappingProxyType(status),
         notes=notes,
         source=source,
@@ -338,7 +338,7 @@ def _tyre_issues(row: AidTable, place: str) -> list[Issue]:
         inner = math.inf if math.isnan(size.diameter_m) else size.diameter_m
         if row.outer_diameter_m is not None and row.outer_diameter_m >= inner:
             what = f"The outer tyre is {row.outer_diameter_m:g} m high, the inner "
-            what += f"{designation} {inner:.3f} m."
+            what += f"{with_decimal_point(designation)} {inner:.3f} m."
             fix = "The outer tyre must be smaller, or the wheel bearing is overloaded."
             issues.append(Issue("AID06", "error", what, f"{place}.outer_diameter_m", fix))
     if not row.fits_tyres:

@@ -143,6 +143,7 @@ def provisional_block_file(
     film_caps, found = film_caps_from(checked.films, where)
     issues += found
     ground, found = ground_from(checked.ground, where, film_caps)
+    issues += _film_note(checked, where)
     issues += found + _soil_issues(checked, where) + _band_issues(checked.settings, where)
     issues += _duplicate_issues(checked, where) + water_issues(checked, where)
     issues += traffic_issues(checked, where) + emergency_issues(checked.emergency, where)
@@ -209,6 +210,15 @@ def _overridden(
             continue
         home[key] = value
     return table, issues
+
+
+def _film_note(tables: BlockTables, where: str) -> list[Issue]:
+    """A word where nobody said what lies on the ground, of the block or of its trails."""
+    if "film" in tables.ground.model_fields_set or tables.trails.film is not None:
+        return []
+    what = "film is not given, so bare mineral ground is taken: nothing lies on it."
+    fix = "Say what lies there; on litter, sod, wet clay, snow or ice wheels hold less."
+    return [Issue("GND11", "note", what, f"{where}, ground.film", fix)]
 
 
 def _soil_issues(file: BlockTables, where: str) -> list[Issue]:

@@ -1,4 +1,4 @@
-"""Pressures that no forest tyre has are refused wherever they are typed."""
+"""Lengths and pressures that no fitted aid and no forest tyre has are refused wherever typed."""
 
 from __future__ import annotations
 
@@ -7,9 +7,57 @@ from collections.abc import Mapping
 from terrain.errors import Issue
 from terrain.inputs.measured_text import Measured
 from terrain.inputs.pressure_log import PLAUSIBLE_KPA
-from terrain.units import pressure_words
+from terrain.units import INCH_M, pressure_words
 
-__all__ = ["beyond_issues"]
+__all__ = ["PLAUSIBLE_M", "beyond_issues", "beyond_length_issues"]
+
+_AROUND = (0.5, 9.5)
+PLAUSIBLE_M: dict[str, tuple[float, float]] = {
+    "clearance_left_m": (0.0, 0.2),
+    "clearance_right_m": (0.0, 0.2),
+    "sag_left_m": (0.0, 0.35),
+    "sag_right_m": (0.0, 0.35),
+    "track_inside_m": _AROUND,
+    "tyre_outside_m": _AROUND,
+    "inner_diameter_m": _AROUND,
+    "outer_diameter_m": _AROUND,
+}
+"""Low and high end of a length that can be measured on a fitted aid, in metres.
+
+Wide planning assumptions whose only purpose is to catch a wrong unit or a lost digit: the usual
+sag of 40 to 70 mm typed in cm is beyond 0.35 m. Diameters and circumferences of tyres have one
+span, 0.5 m across to 3.0 m times pi, since one typed for the other is asked about, not refused.
+"""
+
+_NOUNS = {"clearance": "a gap beside a shoe", "sag": "the sag of a band track"}
+
+
+def beyond_length_issues(typed: Mapping[str, Measured | None]) -> list[Issue]:
+    """Return an error for each typed length outside :data:`PLAUSIBLE_M`.
+
+    Parameters
+    ----------
+    typed : mapping of field name to Measured or None
+        Named as in :data:`PLAUSIBLE_M`.
+    """
+    issues = []
+    for name, one in typed.items():
+        low, high = PLAUSIBLE_M[name]
+        # the slack is for 350 mm, which make 0.35000000000000003 m
+        if one is None or low - 1e-9 <= one.value <= high + 1e-9:
+            continue
+        noun = _NOUNS.get(name.split("_")[0], "any measure of a forest tyre")
+        end, word = (high, "beyond") if one.value > high else (low, "below")
+        what = (
+            f"{one.as_written} is {word} the {_length_words(end, one)} that {noun} can have "
+            "(planning assumption): unit mixed up or a typing slip."
+        )
+        fix = (
+            f"Read the tape again, and write the number with its unit; "
+            f"{_length_words(low, one)} to {_length_words(high, one)} is read."
+        )
+        issues.append(Issue("MEA04", "error", what, f"option {_option(name)}", fix))
+    return issues
 
 
 def beyond_issues(typed: Mapping[str, Measured | None]) -> list[Issue]:
@@ -34,8 +82,19 @@ def beyond_issues(typed: Mapping[str, Measured | None]) -> list[Issue]:
             what = f"{said} is beyond the {most:.0f} kPa that a forest tyre can hold"
         else:
             what = f"{said} is below the {least:.0f} kPa that is charted for any forest tyre"
-        option = "--" + name.removesuffix("_kpa").replace("_", "-")
         fix = "Read gauge or chart again, and write the number with its unit."
         what += ": unit mixed up or a typing slip."
-        issues.append(Issue("PRS09", "error", what, f"option {option}", fix))
+        issues.append(Issue("PRS09", "error", what, f"option {_option(name)}", fix))
     return issues
+
+
+def _option(name: str) -> str:
+    """``--sag-left`` for ``sag_left_m``."""
+    return "--" + name.removesuffix("_m").removesuffix("_kpa").replace("_", "-")
+
+
+def _length_words(length_m: float, like: Measured) -> str:
+    """A bound in the system of what was typed."""
+    if like.system == "us":
+        return f"{round(length_m / INCH_M, 2):g} in"
+    return f"{1000 * length_m:.0f} mm" if length_m < 1 else f"{length_m:g} m"

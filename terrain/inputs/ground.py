@@ -32,6 +32,7 @@ ISSUE_CODES = {
     "GND08": "a trail's film is none of the allowed words",
     "GND09": "the grip of chains and tracks on packed snow or ice is not known",
     "GND10": "a remoulding index without a source, or a source without an index",
+    "GND11": "the block's film is not given",
 }
 """Issue codes of this module and what they stand for."""
 

@@ -85,6 +85,7 @@ def machine_from(table: dict[str, Any], where: str) -> tuple[Machine | None, lis
         tyres[name], found = tyre_from(group.tyre, f"{where}, {name}.tyre")
         issues += found + _group_issues(group, f"{where}, {name}")
     issues += _mass_issues(checked, where) + _load_issues(checked, where)
+    issues += _unrated_issues(checked, where)
     issues += _driven_issues(checked, where) + _crane_issues(checked, where)
     front, rear = tyres["front"], tyres["rear"]
     if errors_in(issues) or front is None or rear is None:
@@ -225,6 +226,24 @@ def _rating(
         fix = "The payload must be cut, or the figures checked; every aid takes more of it."
         return [Issue("MCH07", "warning", what, place, fix)]
     return []
+
+
+def _unrated_issues(file: MachineFile, where: str) -> list[Issue]:
+    """One warning that names every rating the file does not state."""
+    ratings = {
+        "machine.rated_gross_mass_kg": file.machine.rated_gross_mass_kg,
+        "front.rated_mass_kg": file.front.rated_mass_kg,
+        "front.tyre.rated_load_kg": file.front.tyre.rated_load_kg,
+        "rear.rated_mass_kg": file.rear.rated_mass_kg,
+        "rear.tyre.rated_load_kg": file.rear.tyre.rated_load_kg,
+    }
+    missing = [key for key, value in ratings.items() if value is None]
+    if not missing:
+        return []
+    what = f"No rating is given for {', '.join(missing)}: nothing is held against it, so neither "
+    what += "the payload nor a place is known to be within it."
+    fix = "Enter it from the rating plate or the tyre's load table; else ask the manufacturer."
+    return [Issue("MCH12", "warning", what, f"{where}, {missing[0]}", fix)]
 
 
 def _load_issues(file: MachineFile, where: str) -> list[Issue]:

@@ -37,6 +37,12 @@ class Measured:
     unit: str
     system: System
 
+    @property
+    def as_written(self) -> str:
+        """The figure in the unit it was written in: ``5.5 m``, ``1.5 in``."""
+        factor, _ = {**_LENGTHS, **_PRESSURES}[self.unit]
+        return f"{self.value / factor:g} {self.unit}"
+
 
 def read_length(text: str) -> Measured:
     """Read a length such as ``55 mm``, ``1 1/2 in`` or ``4.12 m``; the value is in metres.

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import re
+from collections.abc import Callable, Mapping
 from pathlib import Path
 
 import geopandas as gpd
@@ -104,15 +105,19 @@ def _csv(path: Path) -> tuple[pd.DataFrame | None, list[Issue]]:
         reason = str(error).splitlines()[0]
         fix = "Save it as CSV, UTF-8, with one line of headings."
         return None, [Issue("SVY01", "error", f"not readable: {reason}", str(path), fix)]
-    if text.count(separator) and separator == ";":  # decimal commas go with semicolons
-        raw = raw.map(_point_for_comma)
-    return raw, []
+    return raw.map(_WITH_POINT[separator]), []
 
 
-def _point_for_comma(value: object) -> object:
-    if isinstance(value, str) and value.count(",") == 1 and value.replace(",", "").isdigit():
-        return value.replace(",", ".")
-    return value
+def _pointed(pattern: str) -> Callable[[object], object]:
+    def of(value: object) -> object:
+        known = isinstance(value, str) and re.fullmatch(pattern, value.strip())
+        return str(value).replace(",", ".") if known else value
+
+    return of
+
+
+_WITH_POINT = {";": _pointed(r"\d+,\d+"), ",": _pointed(r"\d+,(\d{1,2}|\d{4,})")}
+"""``12,5`` as a number, by separator: quoted between commas three digits may be thousands."""
 
 
 def _layer(path: Path, crs: str) -> tuple[pd.DataFrame | None, list[Issue]]:

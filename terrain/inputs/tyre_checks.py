@@ -8,7 +8,7 @@ import re
 from terrain.errors import Issue, errors_in
 from terrain.inputs.machine_tables import TyreTable
 from terrain.models.machine import Tyre
-from terrain.models.tyre_size import TyreSize, parse_tyre_designation
+from terrain.models.tyre_size import TyreSize, parse_tyre_designation, with_decimal_point
 
 __all__ = ["SIZE_TOLERANCE", "tyre_from"]
 
@@ -48,6 +48,7 @@ def tyre_from(table: TyreTable, where: str) -> tuple[Tyre | None, list[Issue]]:
     except ValueError as error:
         fix = "Correct the designation as it stands on the sidewall."
         return None, [Issue("MCH04", "error", f"{error}.", f"{where}.designation", fix)]
+    table = table.model_copy(update={"designation": with_decimal_point(table.designation)})
     issues = [
         *_contradictions(table, size, where),
         *_construction_issues(table, where),

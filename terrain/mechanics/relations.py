@@ -1,4 +1,4 @@
-"""The list of relations: equation, source, standing and validity of every formula in mechanics.
+"""The list of relations: equation, source, standing, validity and check value of every formula.
 
 Outside its validity a relation still gives a number. The number is flagged, and the flagged metres
 are reported; nothing is cut off in silence.
@@ -8,13 +8,89 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from terrain.sources import data_table
 
-__all__ = ["Relation", "for_construction", "outside_validity", "relation", "relations"]
+__all__ = [
+    "Check",
+    "Relation",
+    "checks_of",
+    "for_construction",
+    "outside_validity",
+    "relation",
+    "relations",
+]
+
+_UNITS = {
+    "kn": "kN",
+    "kpa": "kPa",
+    "m": "m",
+    "m2": "m2",
+    "kg": "kg",
+    "kw": "kW",
+    "mj": "MJ",
+    "l": "L",
+    "rad": "rad",
+    "degrees": "degrees",
+    "percent": "%",
+}
+_SHORT_WORDS = {"bn": "mobility number", "cg": "centre of gravity", "ngp": "nominal pressure"}
+_COMPOUND_UNITS = {"_l_per_kwh": "L/kWh"}
+"""Ends of a name that are a unit, and how the unit is written."""
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """A worked value of a relation, from ``terrain/data/check_values.toml``.
+
+    Attributes
+    ----------
+    relation : str
+        Id of the relation.
+    inputs : dict
+        Arguments of its function by name. A table with the key ``made_by`` is an object: that
+        dotted path called with the rest of the table.
+    expected : dict
+        Results by name, in the order of the function's return; a part of them where it returns
+        something with named fields.
+    tolerance : dict
+        ``rtol`` or ``atol``.
+    origin : str
+        ``published: KEY, where`` with a key of ``sources.toml``, or ``own arithmetic`` on the
+        equation as it is printed, apart from the function.
+    working : str
+        The arithmetic in short, or ``""``.
+    unit : str
+        Unit of the results where their names do not hold it, or ``""``.
+    test : str
+        In place of all that, where a check cannot be written as data: file and name of the test
+        that holds it.
+    """
+
+    relation: str
+    inputs: dict[str, Any]
+    expected: dict[str, Any]
+    tolerance: dict[str, float]
+    origin: str
+    working: str
+    unit: str
+    test: str
+
+    def in_words(self) -> str:
+        """Tell the check in one line: inputs with their units, result, where it comes from."""
+        if self.test:
+            return f"by a test, {self.test}"
+        given = ", ".join(_told(name, value) for name, value in self.inputs.items())
+        gives = ", ".join(_told(name, value) for name, value in self.expected.items())
+        if self.unit:
+            gives += f" {self.unit}"
+        mark = "; " if ":" in self.origin else ": "
+        working = f"{mark}{self.working}" if self.working else ""
+        return f"{given} -> {gives} ({self.origin}{working})"
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,9 +109,11 @@ class Relation:
         ``primary``, ``cross-check``, ``option`` or ``helper``.
     valid : dict
         Name of a quantity (unit in the name) to its inclusive range ``(low, high)``; a missing
-        end is infinite. Empty where no range was published.
+        end is infinite. Empty where no range was read.
     valid_status : str
         Standing of the ranges.
+    any_figures : bool
+        True for pure geometry or equilibrium, which hold for any figures and need no range.
     conditions : str
         What else must hold, in words, and what to expect outside.
     """
@@ -50,7 +128,25 @@ class Relation:
     role: str
     valid: dict[str, tuple[float, float]]
     valid_status: str
+    any_figures: bool
     conditions: str
+
+    def validity_words(self) -> str:
+        """Tell the ranges with their standing, or that it needs none, or that none was read."""
+        if self.any_figures:
+            return "holds for any figures"
+        if not self.valid:
+            return "no range was read"
+        told = []
+        for name, (low, high) in self.valid.items():
+            ends = f"{low:g} to {high:g}"
+            if np.isinf(low):
+                ends = f"up to {high:g}"
+            elif np.isinf(high):
+                ends = f"{low:g} and more"
+            words, unit = _words_and_unit(name)
+            told.append(f"{words} {ends}{unit and ' '}{unit}")
+        return f"{'; '.join(told)} ({self.valid_status})"
 
 
 @cache
@@ -62,7 +158,11 @@ def relations() -> dict[str, Relation]:
             name: (float(ends.get("low", -np.inf)), float(ends.get("high", np.inf)))
             for name, ends in row.get("valid", {}).items()
         }
-        found[row["id"]] = Relation(**{key: row.get(key, "") for key in _TEXT_FIELDS}, valid=ranges)
+        found[row["id"]] = Relation(
+            **{key: row.get(key, "") for key in _TEXT_FIELDS},
+            valid=ranges,
+            any_figures=row.get("any_figures", False),
+        )
     return found
 
 
@@ -87,6 +187,29 @@ def relation(relation_id: str) -> Relation:
     except KeyError:
         known = ", ".join(sorted(relations()))
         raise KeyError(f"unknown relation {relation_id!r}; known: {known}") from None
+
+
+@cache
+def _checks() -> dict[str, tuple[Check, ...]]:
+    found: dict[str, tuple[Check, ...]] = {}
+    for row in data_table("check_values")["check"]:
+        check = Check(
+            row["relation"],
+            row.get("inputs", {}),
+            row.get("expected", {}),
+            {key: row[key] for key in ("rtol", "atol") if key in row},
+            row.get("from", ""),
+            row.get("working", ""),
+            row.get("unit", ""),
+            row.get("test", ""),
+        )
+        found[check.relation] = (*found.get(check.relation, ()), check)
+    return found
+
+
+def checks_of(relation_id: str) -> tuple[Check, ...]:
+    """Worked values of a relation, with which a reader can check it; empty for an unknown id."""
+    return _checks().get(relation_id, ())
 
 
 def for_construction(relation_id: str, construction: str) -> str:
@@ -135,3 +258,32 @@ def outside_validity(relation_id: str, **values: ArrayLike) -> NDArray[np.bool_]
         array = np.asarray(value, float)
         outside = outside | ~((array >= low) & (array <= high))
     return np.asarray(outside)
+
+
+def _told(name: str, value: Any) -> str:
+    words, unit = _words_and_unit(name)
+    return f"{words} {_figure(value)}{unit and ' '}{unit}"
+
+
+def _words_and_unit(name: str) -> tuple[str, str]:
+    """Part a name such as ``load_per_wheel_kn`` into its words and its unit."""
+    stem, _, end = name.rpartition("_")
+    unit = _UNITS.get(end, "") if stem else ""
+    for tail, compound in _COMPOUND_UNITS.items():
+        if name.endswith(tail):
+            stem, unit = name.removesuffix(tail), compound
+    parts = (stem if unit else name).split("_")
+    return " ".join(_SHORT_WORDS.get(part, part) for part in parts), unit
+
+
+def _figure(value: Any) -> str:
+    if isinstance(value, dict):
+        parts = (_told(name, part) for name, part in value.items() if name != "made_by")
+        return f"({', '.join(parts)})"
+    if isinstance(value, list):
+        return f"[{', '.join(_figure(part) for part in value)}]"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return "unknown" if np.isnan(value) else f"{value:.7g}"
+    return str(value)

@@ -9,7 +9,13 @@ from typing import Literal
 
 from terrain.units import INCH_M
 
-__all__ = ["ALLOWED_DESIGNATIONS", "TyreForm", "TyreSize", "parse_tyre_designation"]
+__all__ = [
+    "ALLOWED_DESIGNATIONS",
+    "TyreForm",
+    "TyreSize",
+    "parse_tyre_designation",
+    "with_decimal_point",
+]
 
 TyreForm = Literal["metric", "inch", "inch low section", "inch overall"]
 
@@ -20,6 +26,7 @@ ALLOWED_DESIGNATIONS = (
 )
 """The forms that :func:`parse_tyre_designation` understands, for messages."""
 
+_DECIMAL_COMMA = re.compile(r"(?<=[0-9]),(?=[0-9]{1,2}(?![0-9]))")
 _NUMBER = r"(\d+(?:\.\d+)?)"
 _MARKS = r"(?:\s+(?:\d{1,2}\s?PR|TL|TT|LS-?\d|\d{2,3}[A-G]\d?|\d{2,3}/\d{2,3}[A-G]\d?))*"
 _FORMS: dict[TyreForm, re.Pattern[str]] = {
@@ -68,7 +75,8 @@ def parse_tyre_designation(text: str) -> TyreSize:
     ----------
     text : str
         For example ``710/45-26.5``, ``650/60R26.5``, ``24.5-32``, ``30.5L-32`` or ``66x43-25``;
-        ply rating, ``TL``/``TT`` and load-speed marks after a blank are ignored.
+        ply rating, ``TL``/``TT`` and load-speed marks after a blank are ignored. A decimal comma
+        is read as a point.
 
     Returns
     -------
@@ -118,9 +126,17 @@ def parse_tyre_designation(text: str) -> TyreSize:
     return size
 
 
+def with_decimal_point(text: str) -> str:
+    """Return a size designation with points for decimal commas: ``710/45-26.5`` for ``26,5``.
+
+    A comma counts as one between a digit and one or two more; nothing else is changed.
+    """
+    return _DECIMAL_COMMA.sub(".", text)
+
+
 def _match(text: str) -> tuple[TyreForm, list[float]]:
     """Form and figures of the designation; ValueError when there is none."""
-    cleaned = text.strip().upper().replace("×", "X")
+    cleaned = with_decimal_point(text).strip().upper().replace("×", "X")
     for form, pattern in _FORMS.items():
         found = pattern.fullmatch(cleaned)
         if found:

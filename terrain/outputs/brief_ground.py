@@ -26,6 +26,7 @@ from terrain.outputs.brief_shut import (
 )
 from terrain.outputs.brief_steep import (
     crane_check_slopes,
+    crane_ratings,
     crane_trails,
     lowest_trigger,
     steep_trails,
@@ -137,7 +138,12 @@ def _crane_lines(plan: Plan, figures: Figures) -> list[str]:
         mass=mass,
         end=end,
     )
-    return [*lines, line]
+    lines.append(line)
+    if over := crane_ratings(plan):
+        names = ", ".join(figures.words.term(name) for name in over)
+        line = say("Crane out: over a rating on level ground ({ratings}). Ask.", ratings=names)
+        lines.append(line)
+    return lines
 
 
 def _steep_lines(plan: Plan, figures: Figures) -> list[str]:

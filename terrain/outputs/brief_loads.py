@@ -12,6 +12,7 @@ from terrain.decision.results import Plan
 from terrain.known import largest, smallest
 from terrain.outputs.brief_words import Figures
 from terrain.outputs.catalogue import mark
+from terrain.outputs.load_words import unrated
 from terrain.outputs.page_parts import rows_of
 
 __all__ = [
@@ -55,6 +56,10 @@ def load_lines(plan: Plan, payload_kg: float, lost_kg: float, figures: Figures) 
         if trail_loads(plan, figures):
             line += " " + say("Less where the trails table has a load.")
         lines.append(line)
+    missing = unrated(plan)
+    if missing:
+        names = ", ".join(figures.words.term(name) for name in missing)
+        lines.append(say("No rating in the machine file for: {names}. Ask.", names=names))
     over = _over_ratings(plan, figures)
     if not over:
         return lines

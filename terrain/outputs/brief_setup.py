@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from terrain.decision.ranking import CANNOT_TELL
+from terrain.decision.ranking import CANNOT_TELL, OUTCOMES
 from terrain.decision.results import Plan
 from terrain.mechanics.mounted import mounted
 from terrain.models.machine import AxleGroup
@@ -84,8 +84,13 @@ def carry_section(plan: Plan, figures: Figures) -> dict[str, Any]:
                 "planner decides first."
             )
         else:
-            warning = say(
-                "No listed setup suits this block. Do not start. The planner decides first."
+            meets = plan.ranking.setups["outcome"].isin(OUTCOMES[:2])
+            warning = (
+                say("No usual setup suits this block. Do not start. The planner asks first.")
+                if meets.any()
+                else say(
+                    "No listed setup suits this block. Do not start. The planner decides first."
+                )
             )
     elif row.get("outcome") != "suits":
         lines.append(say("Some metres need other measures. Read Keep out and Weak spots."))

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from terrain.decision.crane_checks import CHECKS
+from terrain.decision.ratings import OVER
 from terrain.decision.results import Plan
 from terrain.models.site_rules import rule_texts
 from terrain.outputs.brief_shut import closed_trails
@@ -18,6 +19,7 @@ from terrain.outputs.brief_shut import closed_trails
 __all__ = [
     "SteepTrail",
     "crane_check_slopes",
+    "crane_ratings",
     "crane_trails",
     "lowest_trigger",
     "steep_trails",
@@ -86,6 +88,15 @@ def crane_trails(plan: Plan) -> tuple[str, ...]:
     closed = set(closed_trails(plan))
     found = plan.crane_places
     return () if found is None else tuple(name for name in found.tip_trails if name not in closed)
+
+
+def crane_ratings(plan: Plan) -> tuple[str, ...]:
+    """Ratings that the shown setup exceeds on level ground with its crane out."""
+    table = plan.crane_checks
+    if table is None:
+        return ()
+    own = table[(table["setup"] == plan.ranking.shown) & ~table["check"].isin(CHECKS)]
+    return tuple(dict.fromkeys(own.loc[own["level_share"] > OVER, "check"].astype(str)))
 
 
 def crane_check_slopes(plan: Plan) -> dict[str, float]:

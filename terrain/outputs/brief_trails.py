@@ -88,8 +88,9 @@ def trails_section(plan: Plan, figures: Figures) -> dict[str, Any]:
     if loads:
         notes.append(
             say(
-                "Load: the most that the trail and its way to the landing bear in the computation. "
-                "No figure: the full load. \N{EN DASH} none holds: ask."
+                "Load: the most that ground, grip and ratings bear in the computation, on the "
+                "trail and its way to the landing. No figure: the full load. \N{EN DASH} none "
+                "holds: ask."
             )
         )
     open_rated = {rated[name] for name in rated if name not in closed}
@@ -105,7 +106,10 @@ def _notes(plan: Plan, rows: list[dict[str, Any]], figures: Figures, wet: bool) 
     notes = [say("Up, down: as the loaded machine goes. Shorter pitches can be steeper.")]
     if plan.trail_states is not None:
         notes.append(
-            say("Order: 1 first. Could hold: wettest ground in the computation; no permission.")
+            say(
+                "Order: 1 first. Could hold: wettest ground for traction alone, in the "
+                "computation; no permission."
+            )
         )
     else:
         notes.append(say("No order of work was worked out. Agree it before you start."))

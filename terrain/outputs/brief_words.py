@@ -67,6 +67,7 @@ PLAN_WORDS: tuple[str, ...] = (
     mark("ford"),
     # standing of a figure
     mark("published"),
+    mark("derived"),
     mark("supplier's figure"),
     mark("from memory"),
     mark("common practice, no source"),

@@ -13,6 +13,7 @@ import geopandas as gpd
 import pandas as pd
 import shapely
 
+from terrain.decision.bottlenecks import GRIP_KINDS
 from terrain.decision.results import Plan
 from terrain.decision.water_met import NEAR_CROSSING_M
 from terrain.outputs.brief_shut import (
@@ -28,6 +29,7 @@ from terrain.outputs.brief_shut import (
     water_stops,
 )
 from terrain.outputs.geometry import middle_of
+from terrain.outputs.load_words import load_words
 from terrain.outputs.page_parts import keyed
 from terrain.outputs.rating_words import rating_words, slope_words
 from terrain.outputs.shown_units import METRIC
@@ -111,6 +113,7 @@ def trail_features(plan: Plan) -> list[Feature]:
     """
     closed, behind = set(closed_trails(plan)), set(behind_water(plan))
     over, slopes, warnings = rating_words(plan), slope_words(plan), trail_warnings(plan)
+    loads = load_words(plan)
     wet: dict[str, list[str]] = {}
     for stop in water_stops(plan):
         span = f"{METRIC.length(stop.from_m)} to {METRIC.length(stop.to_m)}"
@@ -138,6 +141,7 @@ def trail_features(plan: Plan) -> list[Feature]:
             row["geometry"],
             (
                 *first_words(str(row["trail"])),
+                *([("Load", loads[str(row["trail"])])] if str(row["trail"]) in loads else []),
                 ("Length", METRIC.length(row["length_m"])),
                 ("Loaded toward landing", _text(landing.get(str(row["trail"])))),
                 *_slopes(row["steepest_up"], row["steepest_down"], row["steepest_cross"]),
@@ -178,7 +182,11 @@ def stretch_features(plan: Plan) -> list[Feature]:
                 "Along it as drawn",
                 f"{METRIC.length(row.get('from_m'))} to {METRIC.length(row.get('to_m'))}",
             ),
-            ("Enough traction with", answer),
+            *(
+                [("Enough traction with", answer)]
+                if row.get("kind") in GRIP_KINDS and place != IN_WATER
+                else []
+            ),
             (_RESERVE, METRIC.slope(row.get("shown_reserve"))),
             ("Over the bearing capacity", METRIC.length(row.get("over_bearing_m"))),
             *_slopes(row.get("grade_up"), row.get("grade_down"), row.get("cross_slope")),

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from terrain.decision.results import CAUSES, Evaluation, Plan
 from terrain.models.soil import MOISTURE_STATES
 from terrain.outputs.geometry import to_degrees
+from terrain.outputs.load_words import load_words
 from terrain.outputs.map_classes import NOT_JUDGED, MapClass, View, casing, views
 from terrain.outputs.map_codes import (
     ALPHABET,
@@ -98,6 +99,8 @@ def map_data(plan: Plan, shown: Shown = METRIC) -> dict[str, Any]:
             ("demand", "slope", SLOPE),
         )
     }
+    if plan.machine.crane is not None and "crane_used" in plan.stations:
+        fixed["crane"] = pack.add(RATIO.codes(_numbers(plan.stations, "crane_used")[order]))
     soil, polygons = pd.factorize(plan.stations["soil_polygon"].iloc[order])
     fixed["soil"] = pack.add(np.clip(np.asarray(soil) + 1, 0, 4095))
     return {
@@ -192,6 +195,7 @@ def _scales(elevation: Scale, pressure: Scale) -> dict[str, Scale]:
     return {
         "elevation": elevation, "grade": SLOPE, "cross": SLOPE, "demand": SLOPE, "reserve": SLOPE,
         "ratio": RATIO, "pressure": pressure, "passes": PASSES, "cause": PASSES, "soil": PASSES,
+        "crane": RATIO,
     }  # fmt: skip
 
 
@@ -266,7 +270,7 @@ def _trails(plan: Plan, order: NDArray[np.int64], shown: Shown) -> list[dict[str
     rows = {str(row["trail"]): row for _, row in table.iterrows()}
     stations, use = plan.stations.iloc[order], trail_use(plan, shown)
     ratings, steep, water = rating_rows(plan, shown), steep_rows(plan, shown), water_words(plan)
-    ways = ways_of(plan)
+    ways, loads = ways_of(plan), load_words(plan, shown)
     groups = list(stations.groupby(stations["trail"].astype(str), sort=False))
     number = {str(name): k for k, (name, _) in enumerate(groups)}
     items = []
@@ -290,7 +294,10 @@ def _trails(plan: Plan, order: NDArray[np.int64], shown: Shown) -> list[dict[str
                     if trail in number
                 ],
                 "water": water.get(str(name), ""),
-                "ratings": ratings.get(str(name), []),
+                "ratings": [
+                    *ratings.get(str(name), []),
+                    *([["Load, with the way out", loads[str(name)]]] if str(name) in loads else []),
+                ],
                 "steep": steep.get(str(name), []),
             }
         )

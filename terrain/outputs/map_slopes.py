@@ -11,6 +11,7 @@ from terrain.decision.rating_places import ANY_RATING
 from terrain.decision.results import Plan
 from terrain.models.site_rules import rule_texts
 from terrain.outputs.document import named
+from terrain.outputs.load_words import unrated
 from terrain.outputs.page_parts import rows_of
 from terrain.outputs.shown_units import METRIC, Shown
 from terrain.outputs.wording import UNKNOWN
@@ -51,6 +52,8 @@ def rating_words(plan: Plan, shown: Shown = METRIC) -> str:
     told = _metres(whole["over_balanced_m"].sum(), whole["over_m"].sum(), shown)
     blind = float(whole["unknown_m"].sum())
     gap = f" On {shown.length(blind)} a share is not known in full." if blind > 0 else ""
+    missing = ", ".join(unrated(plan))
+    gap += f" No rating for {missing} in the machine file." if missing else ""
     if not told:
         return f"{_LABEL}: on no metre that was assessed.{gap}"
     return f"{_LABEL}: {told}; {_ASK}.{gap}"
@@ -89,8 +92,10 @@ def rating_rows(plan: Plan, shown: Shown = METRIC) -> dict[str, list[list[str]]]
     if not len(places):
         trails = plan.stations["trail"].astype(str).unique()
         return {str(name): [[_LABEL, _NO_RATING]] for name in trails}
+    missing = unrated(plan)
+    gap = [["No rating in the machine file", ", ".join(missing)]] if missing else []
     return {
-        str(trail): _rows_of_trail(rows_of(here), shown)
+        str(trail): [*_rows_of_trail(rows_of(here), shown), *gap]
         for trail, here in places.groupby("trail", sort=False)
     }
 

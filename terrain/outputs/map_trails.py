@@ -9,6 +9,7 @@ import pandas as pd
 import shapely
 from pyproj import Transformer
 
+from terrain.decision.bottlenecks import GRIP_KINDS
 from terrain.decision.results import Plan
 from terrain.decision.water_met import has_crossing
 from terrain.models.soil import MOISTURE_STATES
@@ -116,12 +117,21 @@ def _stretch_rows(plan: Plan, row: pd.Series, shown: Shown) -> list[list[str]]:
         *([["Water", _WATER]] if _in_water(plan, row) else []),
         ["Length", shown.length(row["length_m"])],
         ["What makes it weak", cause if isinstance(cause, str) and cause else UNKNOWN],
-        ["Lightest usual setup that passes", _needed(plan, row["needs"])],
+        *(
+            [["Lightest usual setup that passes", _needed(plan, row["needs"])]]
+            if _about_grip(plan, row)
+            else []
+        ),
         ["Smallest reserve there, shown setup", shown.slope(row["shown_reserve"])],
         *_steepest(row["grade_up"], row["grade_down"], shown),
         ["Steepest cross slope", shown.slope(row["cross_slope"])],
         ["Soil's likely strength, lowest", shown.pressure(row["cone_index_kpa"])],
     ]
+
+
+def _about_grip(plan: Plan, row: pd.Series) -> bool:
+    """Whether another setup is the question there; it never is where water has no crossing."""
+    return row["kind"] in GRIP_KINDS and not _in_water(plan, row)
 
 
 def _in_water(plan: Plan, row: pd.Series) -> bool:
@@ -155,7 +165,7 @@ def stretch_table(plan: Plan, shown: Shown = METRIC) -> list[list[str]]:
             f"{shown.bare(row['from_m'], 'm')} to {shown.length(row['to_m'])}",
             str(row["kind"]) + (f"; {_WATER}" if _in_water(plan, row) else ""),
             shown.slope(row["shown_reserve"]),
-            _needed(plan, row["needs"]),
+            _needed(plan, row["needs"]) if _about_grip(plan, row) else "\N{EN DASH}",
         ]
         for _, row in plan.bottlenecks.iterrows()
     ]

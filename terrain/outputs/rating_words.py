@@ -10,6 +10,7 @@ import pandas as pd
 from terrain.decision.rating_places import ANY_RATING
 from terrain.decision.results import Plan
 from terrain.outputs.brief_steep import lowest_trigger, steep_trails, tipping_trails
+from terrain.outputs.load_words import unrated
 from terrain.outputs.page_parts import keyed, rows_of
 from terrain.outputs.shown_units import METRIC, Shown
 
@@ -36,11 +37,13 @@ def rating_words(plan: Plan, shown: Shown = METRIC) -> dict[str, str]:
     if not len(table):
         return dict.fromkeys(keyed(plan.trails, "trail")["trail"].astype(str), _NONE_STATED)
     bogies = any(group.kind == "bogie" for group in plan.machine.groups)
+    missing = ", ".join(unrated(plan))
+    gap = f"no rating for {missing} in the machine file: not known" if missing else ""
     words = {}
     for name, rows in table.groupby("trail", sort=False):
-        text = _words(rows_of(rows), bogies, shown)
-        if text:
-            words[str(name)] = text
+        parts = [part for part in (_words(rows_of(rows), bogies, shown), gap) if part]
+        if parts:
+            words[str(name)] = "; ".join(parts)
     return words
 
 

@@ -22,6 +22,7 @@ from terrain.outputs.document import (
     texts,
 )
 from terrain.outputs.document import Column as Head
+from terrain.outputs.load_words import load_words
 from terrain.outputs.page_parts import (
     SOIL_CLASS_WORDS,
     keyed,
@@ -166,6 +167,7 @@ def _totals(plan: Plan) -> dict[str, float]:
 
 def _trails(plan: Plan, shown: Shown) -> list[Block]:
     lines = rows_of(keyed(without_geometry(plan.trails), "trail"))
+    loads = load_words(plan, shown)
     ground = Table(
         (
             *texts("Trail", "Class"),
@@ -182,6 +184,7 @@ def _trails(plan: Plan, shown: Shown) -> list[Block]:
         (
             *texts("Trail"),
             *numbers("Length", "Not assessed", "Short", "Over bearing", "Worst reserve"),
+            *(texts("Load, with the way to the landing") if loads else ()),
         ),
         tuple(
             row(
@@ -191,6 +194,7 @@ def _trails(plan: Plan, shown: Shown) -> list[Block]:
                 shown.length(line["short_m"]),
                 shown.length(line["over_bearing_m"]),
                 shown.slope(line["worst_reserve"]),
+                *([loads.get(str(line["trail"]), "closed")] if loads else []),
             )
             for line in lines
         ),
@@ -200,7 +204,14 @@ def _trails(plan: Plan, shown: Shown) -> list[Block]:
         "Soil class 4 is ground that the class card calls unsuitable for traffic. Uphill and "
         "downhill in the direction of loaded travel."
     )
-    return [ground, Paragraph(note, style="note"), answer]
+    blocks: list[Block] = [ground, Paragraph(note, style="note"), answer]
+    if loads:
+        told = (
+            "Load: the most that ground, grip and ratings bear in the computation, bogie wheels "
+            "carrying alike; less where bogies pivot freely. Never a permission."
+        )
+        blocks.append(Paragraph(told, style="note"))
+    return blocks
 
 
 def _ground_row(line: dict[str, Any], shown: Shown) -> Row:

@@ -256,10 +256,18 @@ def _ground(plan: Plan, lines: list[dict[str, Any]], shown: Shown) -> Table:
     return Table(columns, tuple(rows), caption="Flotation and disturbance")
 
 
+def _per_tonne(line: dict[str, Any], fuel: dict[str, Any]) -> float:
+    """Work at the wheels of a trip out and back over the tonnes that it brings, MJ/t; or NaN."""
+    work_mj = fuel.get(line["setup"], {}).get("round_trip_mj", np.nan)
+    tonnes = line["payload_kg"] / 1000
+    return float(work_mj / tonnes) if tonnes > 0 else np.nan
+
+
 def _load(plan: Plan, lines: list[dict[str, Any]], shown: Shown) -> Table:
     fuel: dict[str, Any] = {}
     if plan.second_opinions is not None:
         fuel = {line["setup"]: line for line in rows_of(plan.second_opinions)}
+    bare = max((_per_tonne(line, fuel) for line in lines if line["setup"] == "bare"), default=0.0)
     rows = []
     for line in lines:
         extra = fuel.get(line["setup"], {})
@@ -275,13 +283,16 @@ def _load(plan: Plan, lines: list[dict[str, Any]], shown: Shown) -> Table:
                 UNKNOWN
                 if np.isnan(low) or np.isnan(high)
                 else f"{shown.bare(low, 'L')} to {shown.amount(high, 'L')}",
+                shown.ratio(_per_tonne(line, fuel) / bare if bare > 0 else np.nan),
             )
         )
     columns = (
         *texts("No.", "Setup"),
         *numbers(
-            "Mass of aids", "Payload", "Payload lost to ratings", "Work against bare wheels",
+            "Mass of aids", "Payload", "Payload lost to ratings",
+            "Motion resistance of one trip, against bare wheels",
             "Fuel, one trip out and back on all trails",
+            "All work for a tonne brought out, against bare wheels",
         ),
     )  # fmt: skip
     return Table(columns, tuple(rows), caption="Load and work")

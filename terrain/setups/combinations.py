@@ -14,6 +14,7 @@ from itertools import product
 
 from terrain.models.aids import BARE, Aid, Mount, Setup
 from terrain.models.machine import AxleGroup, Machine
+from terrain.models.tyre_size import with_decimal_point
 
 __all__ = [
     "CatalogueSplit",
@@ -114,9 +115,9 @@ def tyre_named(aid: Aid, designation: str) -> bool | None:
 def same_tyre_size(one: str, other: str) -> bool:
     """Tell whether two designations stand for one size.
 
-    Upper and lower case, blanks, a closing zero of the rim and marks after the size (ply rating,
-    ``TL``) do not matter, nor does ``-`` or ``R`` before the rim: the construction does not change
-    the size.
+    Upper and lower case, blanks, a decimal comma, a closing zero of the rim and marks after the
+    size (ply rating, ``TL``) do not matter, nor does ``-`` or ``R`` before the rim: the
+    construction does not change the size.
     """
     return _plain_size(one) == _plain_size(other)
 
@@ -168,6 +169,6 @@ def _aids_in_words(aids: tuple[Aid, ...]) -> str:
 
 def _plain_size(designation: str) -> str:
     """The size alone, in one spelling: ``710/45-26.5`` for `` 710/45 R 26.50 20PR TL``."""
-    text = designation.lower().replace("×", "x").replace("*", "x")
+    text = with_decimal_point(designation).lower().replace("×", "x").replace("*", "x")
     found = re.match(r"\s*([\d./x]+?)\s*(l?)\s*[-rdb]\s*(\d+(?:\.\d+)?)(?:\s|$)", text)
     return f"{found[1]}{found[2]}-{float(found[3]):g}" if found else "".join(text.split())

@@ -1,6 +1,7 @@
 """What a tape says after an aid is fitted: one small check per figure.
 
-Tyre pressures are judged in :mod:`terrain.setups.fit_pressure`.
+Tyre pressures are judged in :mod:`terrain.setups.fit_pressure`; how lengths are read off a tape
+stands in :mod:`terrain.setups.taping`.
 
 Every check is common practice without a source. The supplier's fitting instruction and the
 manufacturer go before any figure here. Lengths are in metres, pressures in kPa; ``system`` is the
@@ -11,13 +12,20 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from fractions import Fraction
-from typing import Literal
 
 from terrain.setups.layouts import is_known
 from terrain.setups.standing import COMMON_PRACTICE
+from terrain.setups.taping import (
+    NOT_MEASURED,
+    System,
+    as_read,
+    far_off,
+    length_in_words,
+    same_to_a_tape,
+    taping_error_m,
+)
 from terrain.sources import data_table
-from terrain.units import INCH_M, pressure_words
+from terrain.units import pressure_words
 
 __all__ = [
     "FitFinding",
@@ -32,9 +40,7 @@ __all__ = [
     "wheel_track_tightness",
 ]
 
-System = Literal["metric", "us"]
-
-_NOT_MEASURED = "not measured"
+_FILE = "the tyre in the machine file"
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,18 +92,21 @@ def shoe_clearance(
     """Check the gap between a band-track shoe and the tyre sidewall on one side.
 
     About 10 mm (3/8 in) is wanted. A reading is rounded to the nearest millimetre or sixteenth of
-    an inch first. More than twice the wanted gap is not called wrong, since no upper figure is
-    known, but nobody can tell then whether the shoe was made for that tyre.
+    an inch first. A narrower gap may rub, none at all does. More than twice the wanted gap is not
+    called wrong, since no upper figure is known, but nobody can tell then whether the shoe was
+    made for that tyre.
     """
     check, row = "band-track shoe clearance", data_table("fit_checks")["shoe_clearance"]
     wide = data_table("fit_checks")["shoe_clearance_wide"]
     allowed = f"about {length_in_words(row[system], system)} on each side"
     if not is_known(clearance_m):
         return _unmeasured(check, allowed, "Measure it on both sides, tyre at its pressure.", where)
-    gap = _as_read(clearance_m, system)
-    if gap < _as_read(row[system], system):
-        ok, todo = False, "The shoe will rub the sidewall: ask the supplier for a wider shoe."
-    elif gap > _as_read(wide[system], system):
+    gap = as_read(clearance_m, system)
+    if gap <= 0:
+        ok, todo = False, "The shoe rubs the sidewall: ask the supplier for a wider shoe."
+    elif gap < as_read(row[system], system):
+        ok, todo = False, "The shoe may rub the sidewall: ask the supplier for a wider shoe."
+    elif gap > as_read(wide[system], system):
         ok, todo = None, "Far wider than usual: ask whether the shoe was made for this tyre size."
     else:
         ok, todo = True, "Nothing; look again when the track has settled."
@@ -117,9 +126,9 @@ def band_sag(sag_m: float | None, *, system: System = "metric", where: str = "")
     if not is_known(sag_m):
         return _unmeasured(check, allowed, "Measure it midway, on level ground.", where)
     ok = False
-    if _as_read(sag_m, system) < _as_read(low, system):
+    if as_read(sag_m, system) < as_read(low, system):
         todo = "Too tight, which strains bogie, bearings and gears over obstacles: slacken it."
-    elif _as_read(sag_m, system) > _as_read(high, system):
+    elif as_read(sag_m, system) > as_read(high, system):
         todo = "Too slack, so the track may walk off: tighten it."
     else:
         ok, todo = True, "Nothing; recheck after the first drive and from time to time."
@@ -131,6 +140,7 @@ def wheel_track_tightness(
     track_inside_m: float | None,
     tyre_outside_m: float | None,
     *,
+    diameter_m: float | None = None,
     sits_tight: bool | None = None,
     system: System = "metric",
     where: str = "",
@@ -141,32 +151,62 @@ def wheel_track_tightness(
     ----------
     track_inside_m, tyre_outside_m : float or None
         Inner circumference of the closed track, and circumference of the tyre at its full
-        pressure without the track, metres. The track must not be the longer one.
+        pressure without the track, metres. The track must not be the longer one. Less apart than
+        the error of two tapings nobody can tell.
+    diameter_m : float or None
+        Of the tyre in the machine file, metres. A circumference of the tyre far from what it
+        makes is asked about and not judged, and so is a track far shorter than its tyre. A track
+        that is far longer is loose, and asked about too.
     sits_tight : bool or None
         What was seen: the tyre does not creep in the track (chalk mark across both). It goes
-        before the two circumferences.
+        before the two circumferences where these do not contradict it.
+
+    Notes
+    -----
+    The error and the share stand in ``fit_checks.toml``, rows ``two_tapings`` and
+    ``off_the_file``; both are planning assumptions.
     """
-    check = "wheel-track tightness"
+    check, basis = "wheel-track tightness", COMMON_PRACTICE
     allowed = "tight: inside of the track no longer than the tyre's circumference at full pressure"
-    todo = (
+    wanted_m = math.pi * diameter_m if is_known(diameter_m) else None
+    beside_m, beside = wanted_m, f"{_FILE} (pi x diameter)"
+    ask_tyre = far_off("circumference of the tyre", tyre_outside_m, beside_m, beside, system)
+    if is_known(tyre_outside_m) and not ask_tyre:
+        beside_m, beside = tyre_outside_m, "the tyre as taped"
+    ask_track = far_off("inside of the track", track_inside_m, beside_m, beside, system)
+    ok: bool | None = None
+    said, value, close = [ask_tyre, ask_track], math.nan, False
+    if is_known(track_inside_m) and is_known(tyre_outside_m):
+        value = track_inside_m - tyre_outside_m
+        longer = as_read(track_inside_m, system) - as_read(tyre_outside_m, system)
+        error_m = taping_error_m(system)
+        close = not ask_tyre and abs(longer) < as_read(error_m, system)
+        if close:
+            said.append(same_to_a_tape(error_m, "the track may be the longer one", system))
+        elif not ask_tyre and longer > 0:
+            ok = False
+        elif not ask_tyre and not ask_track:
+            ok = True
+    elif is_known(track_inside_m):
+        said.append("Tape the circumference of the tyre at full pressure, without the track, too.")
+    elif is_known(tyre_outside_m):
+        said.append("Tape the inside of the closed track too.")
+    if sits_tight is False or (sits_tight and ok is None and not (ask_tyre or ask_track)):
+        ok = sits_tight
+    elif ask_tyre or ask_track or close:
+        basis = data_table("fit_checks")["off_the_file"]["status"]
+    measured = _track_in_words(track_inside_m, tyre_outside_m, sits_tight, system)
+    if ok:
+        todo = "Nothing; recheck after the first drive and from time to time."
+        return FitFinding(check, ok, measured, allowed, todo, where, value, "m")
+    if ok is False:
+        said.insert(0, "Loose: shorten it as the supplier says.")
+    said.append(
         "Let some air out, fit the track, bring the tyre back to its correct pressure, drive a "
         "little and look whether the tyre creeps."
     )
-    measured, value = _NOT_MEASURED, math.nan
-    ok = sits_tight
-    if is_known(track_inside_m) and is_known(tyre_outside_m):
-        value = track_inside_m - tyre_outside_m
-        longer = _as_read(track_inside_m, system) > _as_read(tyre_outside_m, system)
-        excess = length_in_words(abs(value), system)
-        measured = f"track {excess} {'longer' if value > 0 else 'shorter'} than the tyre"
-        ok = (not longer) if sits_tight is None else (sits_tight and not longer)
-    elif sits_tight is not None:
-        measured = "sits tight" if sits_tight else "tyre creeps in the track"
-    if ok is False:
-        todo = f"Loose: shorten it as the supplier says. {todo}"
-    elif ok:
-        todo = "Nothing; recheck after the first drive and from time to time."
-    return FitFinding(check, ok, measured, allowed, todo, where, value, "m")
+    todo = " ".join(filter(None, said))
+    return FitFinding(check, ok, measured, allowed, todo, where, value, "m", basis)
 
 
 def rolling_circumference(
@@ -194,19 +234,33 @@ def rolling_circumference(
 
 
 def dual_diameters(
-    inner_m: float | None, outer_m: float | None, *, system: System = "metric", where: str = ""
+    inner_m: float | None,
+    outer_m: float | None,
+    *,
+    file_m: float | None = None,
+    system: System = "metric",
+    where: str = "",
 ) -> FitFinding:
     """Check that the outer tyre of a pair is smaller in diameter than the inner one, not by far.
 
     Both are compared as a tape shows them, in whole millimetres or sixteenths of an inch. An outer
     tyre that is smaller by less than the error of two tapings may as well be the larger one, so
-    nobody can tell. How much smaller it may be no source says. The error and the two shares in
-    ``fit_checks.toml``, row ``dual_diameters``, are planning assumptions.
+    nobody can tell. How much smaller it may be no source says. ``file_m`` is the diameter of the
+    inner tyre in the machine file: where the tape is far from it the finding asks, and such an
+    inner tyre is in no case called large enough. The figures in ``fit_checks.toml``, rows
+    ``two_tapings``, ``dual_diameters`` and ``off_the_file``, are planning assumptions.
     """
     check, allowed = "diameters of the dual tyres", "outer tyre smaller than the inner tyre"
     if not is_known(inner_m) or not is_known(outer_m):
-        return _unmeasured(check, allowed, "Measure both, or compare their circumferences.", where)
-    row = data_table("fit_checks")["dual_diameters"]
+        measured = NOT_MEASURED
+        if is_known(inner_m) or is_known(outer_m):
+            measured = _duals_in_words(inner_m, outer_m, system)
+        todo = "Measure both, or compare their circumferences."
+        return FitFinding(check, None, measured, allowed, todo, where)
+    row, error_m = data_table("fit_checks")["dual_diameters"], taping_error_m(system)
+    asked = [far_off("diameter of the inner tyre", inner_m, file_m, _FILE, system)]
+    if is_known(file_m) and outer_m > file_m:
+        asked.append(far_off("diameter of the outer tyre", outer_m, file_m, _FILE, system))
     basis = row["status"]
     share = outer_m / inner_m + 1e-9  # on the edge counts as above it
     beyond = f"{100 * (1 - share):.0f} % smaller than the inner tyre"
@@ -214,12 +268,13 @@ def dual_diameters(
     if is_as_large(inner_m, outer_m, system=system):
         ok, basis = False, COMMON_PRACTICE
         todo = "Do not drive: the outer tyre takes the load and overloads the wheel bearing."
-    elif _as_read(inner_m, system) - _as_read(outer_m, system) < _as_read(row[system], system):
+    elif asked[0]:
+        ok, todo = None, "Nobody can tell before that is cleared; do not drive until then."
+    elif as_read(inner_m, system) - as_read(outer_m, system) < as_read(error_m, system):
         ok = None
         todo = (
-            f"Less apart than the error of two tapings, {length_in_words(row[system], system)} "
-            "(planning assumption): the outer tyre may be the larger one. Measure the "
-            "circumferences, both tyres at their pressure, and ask the supplier before driving."
+            f"{same_to_a_tape(error_m, 'the outer tyre may be the larger one', system)} Measure "
+            "the circumferences, both tyres at their pressure, and ask the supplier before driving."
         )
     elif share < row["wrong_below"]:
         ok = False
@@ -236,13 +291,14 @@ def dual_diameters(
     else:
         ok, basis = True, COMMON_PRACTICE
         todo = "Nothing; measure again when the inner tyre has worn."
-    measured = f"outer {length_in_words(outer_m, system)}, inner {length_in_words(inner_m, system)}"
+    measured = _duals_in_words(inner_m, outer_m, system)
+    todo = " ".join(filter(None, (todo, *asked) if ok is False else (*asked, todo)))
     return FitFinding(check, ok, measured, allowed, todo, where, outer_m - inner_m, "m", basis)
 
 
 def is_as_large(inner_m: float, outer_m: float, *, system: System = "metric") -> bool:
     """Tell whether an outer dual tyre is as large as the inner one or larger, as a tape shows."""
-    return _as_read(outer_m, system) >= _as_read(inner_m, system)
+    return as_read(outer_m, system) >= as_read(inner_m, system)
 
 
 def liquid_ballast(present: bool | None, *, where: str = "") -> FitFinding:
@@ -257,39 +313,36 @@ def liquid_ballast(present: bool | None, *, where: str = "") -> FitFinding:
     return FitFinding("liquid ballast", ok, measured, "air only", todo, where)
 
 
-def length_in_words(length_m: float | None, system: System = "metric") -> str:
-    """Write a length in its own system, the other one in brackets: ``10 mm (0.39 in)``.
-
-    From a metre on in metres, to the millimetre that a tape shows.
-    """
-    if not is_known(length_m):
-        return _NOT_MEASURED
-    millimetres = f"{1000 * length_m:.0f} mm" if abs(length_m) < 1 else f"{length_m:.3f} m"
-    if system == "us":
-        return f"{_sixteenths(length_m)} in ({millimetres})"
-    return f"{millimetres} ({length_m / INCH_M:.2f} in)"
-
-
 def pressure_in_words(pressure_kpa: float | None, system: System = "metric") -> str:
     """Write a pressure in its own system, others in brackets: ``240 kPa (2.40 bar, 35 psi)``."""
     if not is_known(pressure_kpa):
-        return _NOT_MEASURED
+        return NOT_MEASURED
     return pressure_words(pressure_kpa, system)
 
 
-def _as_read(length_m: float, system: System) -> int:
-    """Whole millimetres, or whole sixteenths of an inch."""
-    step_m = 0.001 if system == "metric" else INCH_M / 16
-    return math.floor(length_m / step_m + 0.5)
+def _track_in_words(
+    track_m: float | None, tyre_m: float | None, sits_tight: bool | None, system: System
+) -> str:
+    """Everything that was taped and seen of a wheel track."""
+    said = []
+    if is_known(track_m) and is_known(tyre_m):
+        excess = length_in_words(abs(track_m - tyre_m), system)
+        longer = as_read(track_m, system) - as_read(tyre_m, system)
+        said.append(f"track {excess} {'longer' if longer > 0 else 'shorter'} than the tyre")
+        if longer == 0:
+            said = ["track as long as the tyre"]
+    elif is_known(track_m):
+        said.append(f"track {length_in_words(track_m, system)} inside, tyre not measured")
+    elif is_known(tyre_m):
+        said.append(f"tyre {length_in_words(tyre_m, system)} around, track not measured")
+    if sits_tight is not None:
+        said.append("sits tight" if sits_tight else "tyre creeps in the track")
+    return "; ".join(said) or NOT_MEASURED
 
 
-def _sixteenths(length_m: float) -> str:
-    inches = Fraction(_as_read(length_m, "us"), 16)
-    whole, rest = divmod(inches, 1)
-    if not rest:
-        return str(whole)
-    return f"{whole} {rest}" if whole else str(rest)
+def _duals_in_words(inner_m: float | None, outer_m: float | None, system: System) -> str:
+    return f"outer {length_in_words(outer_m, system)}, inner {length_in_words(inner_m, system)}"
 
 
 def _unmeasured(check: str, allowed: str, todo: str, where: str) -> FitFinding:
-    return FitFinding(check, None, _NOT_MEASURED, allowed, todo, where)
+    return FitFinding(check, None, NOT_MEASURED, allowed, todo, where)

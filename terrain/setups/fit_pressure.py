@@ -9,6 +9,7 @@ are cold, in kPa. The figures stand in ``terrain/data/fit_checks.toml``.
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from terrain.models.aids import AidKind
 from terrain.models.machine import Tyre
@@ -20,6 +21,7 @@ __all__ = [
     "OVER_INFLATION",
     "RUN_FLAT",
     "UNDER_INFLATION",
+    "beside_the_file",
     "inflation",
     "is_run_flat",
     "is_set_lower",
@@ -108,6 +110,33 @@ def inflation(
         todo = f"Let air out to {pressure_in_words(charted_kpa, system)}. {OVER_INFLATION}"
     return FitFinding(
         check, ok, measured, allowed, todo + tracks, where, value, "kPa", row["status"]
+    )
+
+
+def beside_the_file(
+    finding: FitFinding,
+    charted_kpa: float | None,
+    file_kpa: float | None,
+    *,
+    system: System = "metric",
+) -> FitFinding:
+    """Name the chart of the machine file in a finding that was made with another one.
+
+    ``charted_kpa`` is the one given in its place, in ``system``; ``finding`` comes back as it is
+    where either is unknown, or both are the same figure in that system.
+    """
+    if not is_known(charted_kpa) or not is_known(file_kpa):
+        return finding
+    given, file = (pressure_in_words(kpa, system) for kpa in (charted_kpa, file_kpa))
+    if given.split(" (")[0] == file.split(" (")[0]:
+        return finding
+    return replace(
+        finding,
+        allowed=f"{finding.allowed}; the machine file has {file} as charted",
+        what_to_do=(
+            f"{finding.what_to_do} Judged by {given}, though the machine file has {file} as "
+            "charted: find out which one holds for the wheel load, and correct the other."
+        ),
     )
 
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from terrain.models.aids import BARE, Aid, Mount, Setup
+from terrain.models.aids import BARE, Aid, AidKind, Mount, Setup
 from terrain.models.machine import AxleGroup, Machine
+from terrain.models.tyre_size import with_decimal_point
 from terrain.setups.combinations import axle_name, same_tyre_size, tyre_named
 from terrain.setups.fit import (
     FitFinding,
@@ -19,12 +20,36 @@ from terrain.setups.fit import (
     shoe_clearance,
     wheel_track_tightness,
 )
-from terrain.setups.fit_pressure import inflation, permitted_kpa
+from terrain.setups.fit_pressure import beside_the_file, inflation, permitted_kpa
 from terrain.setups.layouts import is_known
 from terrain.setups.mounting_rules import MOUNTING_RULES
 from terrain.setups.standing import Standing
 
-__all__ = ["FitMeasurements", "fit_sheet", "make_reminder", "mounting_findings", "tyre_size"]
+__all__ = [
+    "NEEDED_FOR",
+    "FitMeasurements",
+    "fit_sheet",
+    "make_reminder",
+    "mounting_findings",
+    "not_asked_for",
+    "tyre_size",
+]
+
+NEEDED_FOR: Mapping[str, tuple[AidKind, ...]] = MappingProxyType(
+    {
+        "clearance_left_m": ("band track",),
+        "clearance_right_m": ("band track",),
+        "sag_left_m": ("band track",),
+        "sag_right_m": ("band track",),
+        "track_inside_m": ("wheel track",),
+        "tyre_outside_m": ("wheel track",),
+        "sits_tight": ("wheel track",),
+        "inner_diameter_m": ("dual tyres",),
+        "outer_diameter_m": ("dual tyres",),
+        "plate_matches": ("chains", "wheel track", "band track", "dual tyres"),
+    }
+)
+"""Fields of :class:`FitMeasurements` that no bare tyre needs: the kinds of aid that do."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +76,12 @@ class FitMeasurements:
     plate_matches: bool | None = None
 
 
+def not_asked_for(aid: Aid | None, given: Iterable[str]) -> tuple[str, ...]:
+    """Return which of the ``given`` fields of :class:`FitMeasurements` no check of ``aid`` uses."""
+    kind = None if aid is None else aid.kind
+    return tuple(name for name in given if name in NEEDED_FOR and kind not in NEEDED_FOR[name])
+
+
 def fit_sheet(
     machine: Machine,
     group: AxleGroup,
@@ -59,6 +90,8 @@ def fit_sheet(
     systems: Mapping[str, System] = MappingProxyType({}),
 ) -> tuple[FitFinding, ...]:
     """Return every check that ``aid`` on ``group`` needs, those without a measurement too.
+
+    A measurement that no check of the aid uses is left out: see :func:`not_asked_for`.
 
     Parameters
     ----------
@@ -101,12 +134,14 @@ def fit_sheet(
             system = said(f"sag_{side}_m")
             findings.append(band_sag(sag_m, system=system, where=f"{where}, {side}"))
     if aid is not None and aid.kind == "wheel track":
+        taped = "track_inside" if is_known(measured.track_inside_m) else "tyre_outside"
         findings.append(
             wheel_track_tightness(
                 measured.track_inside_m,
                 measured.tyre_outside_m,
+                diameter_m=tyre.diameter_m,
                 sits_tight=measured.sits_tight,
-                system=said("track_inside_m"),
+                system=said(f"{taped}_m"),
                 where=where,
             )
         )
@@ -116,23 +151,30 @@ def fit_sheet(
             )
         )
     if aid is not None and aid.kind == "dual tyres":
-        taped = (measured.inner_diameter_m, measured.outer_diameter_m)
-        inner_m = _first_known(taped[0], tyre.diameter_m)
-        outer_m = _first_known(taped[1], aid.outer_diameter_m)
-        origin = where if None not in taped else f"{where}, not taped: figures of the files"
+        outer = "outer" if is_known(measured.outer_diameter_m) else "inner"
         findings.append(
-            dual_diameters(inner_m, outer_m, system=said("outer_diameter_m"), where=origin)
+            dual_diameters(
+                _first_known(measured.inner_diameter_m, tyre.diameter_m),
+                _first_known(measured.outer_diameter_m, aid.outer_diameter_m),
+                file_m=tyre.diameter_m,
+                system=said(f"{outer}_diameter_m"),
+                where=where + _not_taped(measured, aid),
+            )
         )
     charted_kpa = _first_known(measured.charted_kpa, tyre.charted_inflation_kpa)
     bands = aid is not None and aid.kind == "band track"
+    system = said("charted_kpa" if measured.pressure_kpa is None else "pressure_kpa")
+    pressure = inflation(
+        measured.pressure_kpa,
+        charted_kpa,
+        permitted_kpa=permitted_kpa(tyre, aid.kind if aid else None),
+        band_tracks=bands,
+        system=system,
+        where=where,
+    )
     findings.append(
-        inflation(
-            measured.pressure_kpa,
-            charted_kpa,
-            permitted_kpa=permitted_kpa(tyre, aid.kind if aid else None),
-            band_tracks=bands,
-            system=said("pressure_kpa"),
-            where=where,
+        beside_the_file(
+            pressure, measured.charted_kpa, tyre.charted_inflation_kpa, system=said("charted_kpa")
         )
     )
     liquid = measured.liquid
@@ -171,7 +213,7 @@ def tyre_size(group: AxleGroup, aid: Aid | None, on_sidewall: str | None = None)
 
     Dual tyres that name no size are held against their diameter only, see ``dual_diameters``.
     """
-    size = on_sidewall or group.tyre.designation
+    size = with_decimal_point(on_sidewall or group.tyre.designation)
     measured = f"{size} on the sidewall" if on_sidewall else f"{size} in the machine file"
     where = axle_name(group)
     if aid is None or (aid.kind == "dual tyres" and not aid.fits_tyres):
@@ -199,6 +241,17 @@ def make_reminder(aid: Aid, plate_matches: bool | None, where: str = "") -> FitF
     measured = {True: "named", False: "not named", None: "not compared"}[plate_matches]
     allowed = f"named by the supplier of {aid.name}"
     return FitFinding("make and tread of the tyre", plate_matches, measured, allowed, todo, where)
+
+
+def _not_taped(measured: FitMeasurements, aid: Aid) -> str:
+    """Say which diameter of two dual tyres is a figure of the files; empty for none."""
+    inner, outer = is_known(measured.inner_diameter_m), is_known(measured.outer_diameter_m)
+    listed = is_known(aid.outer_diameter_m)
+    if not inner and not outer and listed:
+        return ", not taped: figures of the files"
+    if not inner:
+        return ", inner not taped: figure of the machine file"
+    return ", outer not taped: figure of the catalogue" if not outer and listed else ""
 
 
 def _first_known(*values: float | None) -> float | None:

@@ -76,6 +76,37 @@ def test_a_search_without_a_word_or_an_aid_is_as_before():
     assert len(find_topics("harvester")) > 1
 
 
+def test_every_relation_tells_equation_source_validity_and_a_check():
+    told = {topic.name: topic.facts for topic in all_topics() if topic.kind == "relation"}
+    for name, facts in told.items():
+        assert facts["equation"], name
+        assert facts["status"], name
+        assert facts["where"], name
+        assert facts["valid"], name
+        assert " -> " in facts["check"] or facts["check"].startswith("by a test, tests/"), name
+    # own arithmetic: 0.0008 + 0.001 (0.365 + 170 / 400) 50 = 0.0403
+    assert told["tyre_deflection"]["check"] == (
+        "load 50 kN, inflation 400 kPa -> deflection 0.0403 m "
+        "(own arithmetic: 0.0008 + 0.001 (0.365 + 0.425) 50)"
+    )
+    assert told["wismer_luth_number"]["check"] == (
+        "cone index 800 kPa, width 0.45 m, diameter 1.4 m, load 12 kN -> number 42 "
+        "(published: wismer_luth_1973, worked example of a teaching text; 504 / 12)"
+    )
+    assert "crane (column ahead of rear 2 m, reach 10 m" in told["swung_out"]["check"]
+    assert "fuel 0.503979 L/kWh" in told["specific_fuel"]["check"]
+    assert "high 9.33333 L (" in told["driving_fuel"]["check"]
+    assert "[yes, yes, no, no]" in told["class_in_state"]["check"]
+    assert "[1000, 400, 250, 100, unknown] kPa" in told["class_cone_index"]["check 2"]
+
+
+def test_the_command_prints_the_check_and_what_was_not_read():
+    told = rutwise("explain", "tyre_deflection")
+    assert told.returncode == 0
+    assert "  valid: no range was read\n" in told.stdout
+    assert "  check: load 50 kN, inflation 400 kPa -> deflection 0.0403 m" in told.stdout
+
+
 def test_every_issue_code_is_explained():
     explained = {topic.name for topic in all_topics() if topic.kind == "issue code"}
     for package in (terrain, cli):

@@ -12,6 +12,7 @@ from typer.testing import CliRunner
 import sample_data
 from cli.commands.fit import fit
 from terrain.errors import InputRefused
+from terrain.inputs.machines import read_machine
 
 MACHINES = Path(sample_data.__file__).parent / "machines"
 FORWARDER = str(MACHINES / "forwarder_8.toml")
@@ -121,7 +122,13 @@ def test_table_says_what_to_do():
 @pytest.mark.parametrize(
     ("arguments", "codes"),
     [
-        (("--sag-left", "12", "--pressure", "2 feet"), ["MEA01", "MEA01"]),
+        (("--sag-left", "12", "--pressure", "2 feet"), ["MEA01", "MEA01", "MEA03"]),
+        (("--aid", "no-such-aid", "--sag-left", "12"), ["MEA02", "MEA01"]),
+        (
+            ("--aid", "chains-710-bogie", "--sag-left", "10 m", "--charted", "9 bar", "--creeps"),
+            ["MEA04", "MEA03", "MEA03"],
+        ),
+        (("--charted", "90 bar", "--clearance-left", "1 ft"), ["MEA04", "PRS09", "MEA03"]),
         (("--aid", "no-such-aid"), ["MEA02"]),
         (("--aids", "none.toml"), ["TOML01"]),
     ],
@@ -131,6 +138,136 @@ def test_refusals_list_every_fault(arguments, codes):
     assert isinstance(result.exception, InputRefused)
     assert [issue.code for issue in result.exception.issues] == codes
     assert result.stdout == ""
+
+
+@pytest.mark.parametrize(
+    ("aid", "arguments", "options", "words"),
+    [
+        (
+            None,
+            ("--sag-left", "200 mm", "--clearance-left", "1 mm", "--pressure", "450 kPa"),
+            ["--clearance-left", "--sag-left"],
+            ("No --aid is given", "a band track", "open-band-710"),
+        ),
+        (None, ("--make-not-named",), ["--make-not-named"], ("an aid", "chains-710-bogie")),
+        (None, ("--sits-tight",), ["--sits-tight"], ("a wheel track", "wheel-tracks-710-bogie")),
+        (
+            "chains-710-bogie",
+            ("--sag-right", "55 mm", "--make-named"),
+            ["--sag-right"],
+            ("chains-710-bogie is of the kind chains", "a band track", "closed-band-710"),
+        ),
+        (
+            "open-band-710",
+            ("--outer-diameter", "2 m", "--inner-diameter", "1 m"),
+            ["--inner-diameter", "--outer-diameter"],
+            ("dual tyres", "duals-710"),
+        ),
+        (
+            "duals-710",
+            ("--creeps", "--track-inside", "4.1 m", "--tyre-outside", "4.12 m"),
+            ["--track-inside", "--tyre-outside", "--creeps"],
+            ("a wheel track",),
+        ),
+    ],
+)
+def test_what_the_aid_has_no_check_for_is_refused(aid, arguments, options, words):
+    result = run(*(("--aid", aid) if aid else ()), *arguments)
+    assert isinstance(result.exception, InputRefused)
+    issues = result.exception.issues
+    assert [(issue.code, issue.where) for issue in issues] == [
+        ("MEA03", f"option {option}") for option in options
+    ]
+    for issue in issues:
+        assert all(word in f"{issue.what} {issue.fix}" for word in words)
+    assert result.stdout == ""
+
+
+def test_a_catalogue_without_such_an_aid_says_so(tmp_path):
+    own = tmp_path / "own.toml"
+    own.write_text('[[aid]]\nkey = "x"\nname = "x"\nkind = "chains"\nmass_kg = 700.0\n')
+    result = run("--aids", str(own), "--aid", "x", "--sag-left", "50 mm")
+    assert [issue.code for issue in result.exception.issues] == ["MEA03"]
+    assert "the catalogue has no band track" in result.exception.issues[0].fix
+
+
+@pytest.mark.parametrize(
+    ("aid", "option", "text", "word"),
+    [
+        ("open-band-710", "--clearance-left", "10 m", "10 m is beyond the 200 mm"),
+        ("open-band-710", "--clearance-right", "8 in", "8 in is beyond the 7.87 in"),
+        ("open-band-710", "--sag-left", "5.5 m", "5.5 m is beyond the 350 mm"),
+        ("open-band-710", "--sag-right", "40 cm", "40 cm is beyond the 350 mm"),
+        ("wheel-tracks-710-bogie", "--track-inside", "412 m", "412 m is beyond the 9.5 m"),
+        ("wheel-tracks-710-bogie", "--tyre-outside", "4.12 mm", "4.12 mm is below the 500 mm"),
+        ("duals-710", "--inner-diameter", "13 cm", "13 cm is below the 500 mm"),
+        ("duals-710", "--outer-diameter", "51 ft", "51 ft is beyond the 374.02 in"),
+    ],
+)
+def test_lengths_that_no_fitted_aid_has_are_refused(aid, option, text, word):
+    # the bounds are planning assumptions
+    result = run("--aid", aid, option, text)
+    assert isinstance(result.exception, InputRefused)
+    (issue,) = result.exception.issues
+    assert (issue.code, issue.where) == ("MEA04", f"option {option}")
+    assert issue.what.startswith(word)
+    assert "unit mixed up or a typing slip" in issue.what
+
+
+def test_the_ends_of_the_lengths_are_read():
+    for low, high in (("0 mm", "200 mm"), ("0 in", "7 3/4 in")):
+        assert run(*GOOD, "--clearance-left", low, "--clearance-right", high).exit_code == 3
+    assert run(*GOOD, "--sag-left", "0 mm", "--sag-right", "350 mm").exit_code == 3
+    result, rows = findings(
+        "--aid", "wheel-tracks-710-bogie", "--track-inside", "0.5 m", "--tyre-outside", "9.5 m"
+    )
+    assert result.exit_code == 0
+    assert rows["wheel-track tightness", "rear bogie"]["result"] == "cannot tell"
+
+
+@pytest.mark.parametrize(
+    ("inside", "outside"), [("1.0 m", "4.12 m"), ("1.31 m", "1.312 m"), ("4.12 m", "4.12 m")]
+)
+def test_impossible_wheel_track_figures_are_a_question_and_no_failure(inside, outside):
+    result, rows = findings(
+        "--aid", "wheel-tracks-710-bogie", "--track-inside", inside, "--tyre-outside", outside
+    )
+    assert result.exit_code == 0
+    assert rows["wheel-track tightness", "rear bogie"]["result"] == "cannot tell"
+    assert "planning assumption" in result.stderr
+
+
+def test_another_chart_and_a_decimal_comma_are_told():
+    _, rows = findings("--charted", "500 kPa", "--pressure", "500 kPa", "--tyre", "710/45-26,5")
+    pressure = rows["cold tyre pressure", "rear bogie"]
+    assert pressure["result"] == "in order"
+    assert "the machine file has 450 kPa" in pressure["allowed"]
+    size = rows["tyre size", "rear bogie"]
+    assert (size["result"], size["measured"]) == ("in order", "710/45-26.5 on the sidewall")
+
+
+def test_a_machine_file_and_a_catalogue_with_decimal_commas(tmp_path):
+    text = Path(FORWARDER).read_text(encoding="utf-8")
+    assert text.count("710/45-26.5") == 2
+    own, aids = tmp_path / "own.toml", tmp_path / "aids.toml"
+    own.write_text(text.replace("710/45-26.5", "710/45-26,5"), encoding="utf-8")
+    aids.write_text(
+        '[[aid]]\nkey = "x"\nname = "x"\nkind = "chains"\nmass_kg = 700.0\n'
+        'fits_tyres = ["710/45R26,50"]\n'
+    )
+    arguments = [str(own), "--aids", str(aids), "--aid", "x", "--format", "json"]
+    result = CliRunner().invoke(app, arguments)
+    size = next(row for row in json.loads(result.stdout) if row["check"] == "tyre size")
+    assert size["result"] == "in order"
+    assert size["measured"] == "710/45-26.5 in the machine file"
+    assert size["allowed"] == "710/45R26.50"
+    read, _, _ = read_machine(own)
+    assert [one.tyre.designation for one in read.groups] == ["710/45-26.5"] * 2
+
+
+def test_a_chart_typed_in_psi_is_shown_in_psi_before_anything_is_measured():
+    _, rows = findings("--charted", "73 psi")
+    assert rows["cold tyre pressure", "rear bogie"]["allowed"].startswith("73 psi (503 kPa)")
 
 
 @pytest.mark.parametrize(

@@ -17,6 +17,8 @@ from terrain.stations.routes import find_routes
 from tests.stations.networks import landings_of, traffic_of, trails_of
 from tests.tiny_block import BLOCK, soils, write_block
 
+FILMED = BLOCK.replace("[settings]", 'film = "bare mineral"\n[settings]')
+
 TABLE = """\
 [doubt]
 draws = 400
@@ -90,7 +92,7 @@ def test_places_that_were_probed_already_leave_less_to_settle(tmp_path):
 
 
 def test_the_table_of_the_block_file_is_read(tmp_path):
-    block, issues = read_block_file(write_block(tmp_path, block=BLOCK + TABLE))
+    block, issues = read_block_file(write_block(tmp_path, block=FILMED + TABLE))
     assert not issues
     assert block is not None
     assert block.settings.doubt == DoubtSettings(400, 7, 0.1, 8.0, 6.0, 4.0)
@@ -101,7 +103,7 @@ def test_the_table_of_the_block_file_is_read(tmp_path):
 
 def test_a_spread_of_nothing_is_read(tmp_path):
     table = "[doubt]\ndem_error_m = 0\npayload_spread_percent = 0\ndensity_spread_percent = 0\n"
-    block, issues = read_block_file(write_block(tmp_path, block=BLOCK + table))
+    block, issues = read_block_file(write_block(tmp_path, block=FILMED + table))
     assert not issues
     assert block is not None
     found = block.settings.doubt
@@ -167,7 +169,7 @@ def test_a_trail_behind_soft_ground_is_no_surer_than_its_way(tmp_path):
     ],
 )
 def test_a_faulty_table_is_refused(tmp_path, line):
-    path = write_block(tmp_path, block=f"{BLOCK}[doubt]\n{line}\n")
+    path = write_block(tmp_path, block=f"{FILMED}[doubt]\n{line}\n")
     block, issues = read_block_file(path)
     assert block is None
     assert len(issues) == 1

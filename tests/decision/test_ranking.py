@@ -38,13 +38,13 @@ def evaluation(reserve, pressure_ratio=None, empty=None):
     )
 
 
-def facts_of(masses, standings=None, lost=None, work=None):
+def facts_of(masses, standings=None, lost=None, work=None, codes="X"):
     n = len(masses)
     return pd.DataFrame(
         {
             "description": [f"setup {c}" for c in "abcdefgh"[:n]],
             "standing": standings or [USUAL] * n,
-            "standing_codes": "X",
+            "standing_codes": codes,
             "added_mass_kg": np.asarray(masses, float),
             "payload_kg": 14000.0,
             "payload_lost_kg": np.zeros(n) if lost is None else lost,
@@ -99,6 +99,14 @@ def test_ask_first_is_computed_but_never_named_first():
     assert ranking.setups["setup"].iloc[-1] == "b"
     only_ask = rank(evaluation([[-0.1, 0.1]]), [0, 100], standings=[USUAL, ASK])
     assert only_ask.candidate is None
+    # who asks the manufacturer is told what to ask about, and why it is not usual practice
+    asked = "To ask the manufacturer about first: setup b would meet it."
+    assert asked in only_ask.headline
+    assert "no rating for an axle" not in only_ask.headline
+    unrated = rank(evaluation([[-0.1, 0.1]]), [0, 100], standings=[USUAL, ASK], codes="FIT02")
+    assert f"{asked} The machine file has no rating for an axle that carries it" in unrated.headline
+    nothing = rank(evaluation([[-0.1, -0.2]]), [0, 100], standings=[USUAL, ASK])
+    assert "To ask the manufacturer about first" not in nothing.headline
 
 
 def test_what_no_setup_passes_is_a_matter_for_other_measures():

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from terrain.decision.assessment import with_payload
+from terrain.decision.rating_places import ANY_RATING
 from terrain.decision.trail_loads import trail_loads
 from terrain.plan import plan_block
 from tests.situations import situation_of
@@ -76,3 +77,26 @@ def test_a_machine_without_load_has_no_rows(gentle):
     table = trail_loads(along.stations, along.network, along.routes, bare, made.settings)
     assert table.empty
     assert "load_kg" in table.columns
+
+
+def test_ratings_on_slopes_cut_the_load_of_the_trails_that_exceed_them(tmp_path):
+    """The load is the largest step whose plan has no rating over with balanced bogies."""
+    firm = soils().assign(soil_class=1, drainage="well drained")
+
+    def rated(mass):
+        text = MACHINE.replace("mass_kg = 14000", f"mass_kg = {mass:.0f}", 1)
+        return text.replace('kind = "bogie"', 'kind = "bogie"\nrated_mass_kg = 23500')
+
+    def block(name, mass):
+        return write_block(tmp_path / name, dem=plane(0.2), soils=firm, machine=rated(mass))
+
+    def over_m(path):
+        table = plan_block(path).rating_places
+        return table[table["rating"] == ANY_RATING].set_index("trail")["over_balanced_m"]
+
+    rows = loads_of(block("full", FULL_KG))
+    assert over_m(block("look", FULL_KG)).gt(0).any()
+    load = rows.loc["T1", "load_kg"]
+    assert 0 < load < rows.loc["T1", "ground_kg"]
+    assert over_m(block("held", load))["T1"] == 0
+    assert over_m(block("more", load + 250))["T1"] > 0

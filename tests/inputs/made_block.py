@@ -40,6 +40,7 @@ id = "landing"
 [machine]
 file = "forwarder_8.toml"
 [ground]
+film = "bare mineral"
 state = "moist"
 [settings]
 buffer_m = 20.0

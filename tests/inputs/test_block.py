@@ -428,8 +428,8 @@ def test_a_film_on_a_trail_needs_a_known_grip(path: Path) -> None:
     assert "lies on T1, T2" in found.what
     assert "[[films]]" in found.fix
     # the figure of the block's own film serves the trail that names the same film
-    text = '[ground]\nstate = "moist"\nfilm = "wet clay film"\nfilm_grip_cap = 0.3\n'
-    path.write_text(path.read_text().replace('[ground]\nstate = "moist"\n', text))
+    text = 'film = "wet clay film"\nfilm_grip_cap = 0.3\n'
+    path.write_text(path.read_text().replace('film = "bare mineral"\n', text))
     block, issues = inspect_block(path)
     assert block is not None
     assert codes(issues) == []
@@ -469,3 +469,16 @@ def test_the_demonstration_block_is_sound() -> None:
 
 def test_codes_are_distinct() -> None:
     assert not set(BLOCK_CODES) & set(GROUND_CODES)
+
+
+def test_a_film_that_nobody_named_is_told(tmp_path: Path) -> None:
+    path = make_block(tmp_path)
+    text = path.read_text()
+    assert "GND11" not in codes(read_block_file(path)[1], "note")
+    path.write_text(text.replace('film = "bare mineral"\n', ""))
+    (issue,) = read_block_file(path)[1]
+    assert (issue.code, issue.severity) == ("GND11", "note")
+    column = 'volume_m3 = "volume_m3"\nfilm = "film"'
+    bare = text.replace('film = "bare mineral"\n', "")
+    path.write_text(bare.replace('volume_m3 = "volume_m3"', column))
+    assert "GND11" not in codes(read_block_file(path)[1], "note")

@@ -324,3 +324,11 @@ def test_a_machine_without_its_booms_must_stand_too() -> None:
     slip = only(found("forwarder_8", crane__boom_stowed_ahead_of_rear_m=9.0), "warning")
     assert (slip.code, slip.where) == ("MCH15", "m.toml, crane.boom_stowed_ahead_of_rear_m")
     assert "6.9 m from the axis" in slip.what
+
+
+def test_ratings_that_are_missing_are_named_at_once() -> None:
+    gap = {"front__tyre__rated_load_kg": None, "rear__rated_mass_kg": None}
+    issue = only(found("forwarder_8", **gap), "warning")
+    assert issue.code == "MCH12"
+    assert "front.tyre.rated_load_kg, rear.rated_mass_kg" in issue.what
+    assert found("forwarder_8") == []

@@ -75,8 +75,7 @@ def test_a_profile_by_key_and_by_file(tmp_path):
 def test_a_survey_in_csv(tmp_path, separator):
     path = tmp_path / "ruts.csv"
     rows = [["Trail", "Chainage", "depth_cm"], ["T1", "10", "12.5"], ["T1", "20", "0"]]
-    if separator == ";":
-        rows[1][2] = "12,5"
+    rows[1][2] = "12,5" if separator == ";" else '"12,5"'
     path.write_text("\n".join(separator.join(row) for row in rows), encoding="utf-8-sig")
     table, issues = read_survey(path, CRS)
     assert not issues

@@ -11,12 +11,14 @@ import terrain.mechanics
 from terrain.mechanics import traction
 from terrain.mechanics.effects import effects, effects_of
 from terrain.mechanics.relations import (
+    Check,
+    checks_of,
     for_construction,
     outside_validity,
     relation,
     relations,
 )
-from terrain.sources import STATUSES, source
+from terrain.sources import STATUSES, data_table, source
 
 # functions that look things up or put relations together, and state no relation of their own
 NOT_RELATIONS = {
@@ -26,6 +28,7 @@ NOT_RELATIONS = {
     "films.bite_words",
     "films.films",
     "mounted.mounted",
+    "relations.checks_of",
     "relations.for_construction",
     "relations.outside_validity",
     "relations.relation",
@@ -65,9 +68,129 @@ def test_path_resolves_and_source_is_known(relation_id):
     if row.source:
         assert source(row.source)
     else:
-        assert row.status == "planning assumption"
+        assert row.status in {"planning assumption", "derived"}
     assert bool(row.valid) == bool(row.valid_status)
     assert row.valid_status in {"", *STATUSES}
+
+
+ALL_CHECKS = [check for relation_id in relations() for check in checks_of(relation_id)]
+DATA_CHECKS = [check for check in ALL_CHECKS if not check.test]
+
+
+def named(path: str):
+    module, name = path.rsplit(".", 1)
+    return getattr(importlib.import_module(module), name)
+
+
+def built(value):
+    """An argument of a check: an object where the data say what makes it."""
+    if isinstance(value, dict):
+        return named(value["made_by"])(**{k: v for k, v in value.items() if k != "made_by"})
+    return value
+
+
+def results_of(check: Check) -> list:
+    """What the function gives for a check, in the order of what is expected."""
+    arguments = {name: built(value) for name, value in check.inputs.items()}
+    result = named(relation(check.relation).function)(**arguments)
+    if all(hasattr(result, name) for name in check.expected):
+        return [getattr(result, name) for name in check.expected]
+    return list(result) if isinstance(result, tuple) else [result]
+
+
+def test_every_relation_has_a_check_and_every_check_a_relation():
+    assert [name for name in relations() if not checks_of(name)] == []
+    listed = [row["relation"] for row in data_table("check_values")["check"]]
+    assert set(listed) - set(relations()) == set()
+    assert len(listed) == len(ALL_CHECKS)
+
+
+@pytest.mark.parametrize("check", DATA_CHECKS, ids=lambda check: check.relation)
+def test_check_value(check):
+    # sources and tolerances stand with each check in terrain/data/check_values.toml: half a unit of
+    # the sixth digit for own arithmetic (5e-6), half a unit of the last printed digit for published
+    # values; two say there why they need more
+    found = results_of(check)
+    assert len(found) == len(check.expected)
+    limits = {"rtol": 0.0, "atol": 0.0, **check.tolerance}
+    for (name, expected), value in zip(check.expected.items(), found, strict=True):
+        assert np.shape(value) == np.shape(expected), name
+        np.testing.assert_allclose(value, expected, **limits, err_msg=name)
+
+
+@pytest.mark.parametrize("check", DATA_CHECKS, ids=lambda check: check.relation)
+def test_a_check_says_where_it_comes_from(check):
+    assert len(check.tolerance) == 1
+    origin, _, told = check.origin.partition(": ")
+    assert origin in {"own arithmetic", "published"}
+    if origin == "own arithmetic":
+        assert not told
+        # six digits are given: half a unit of the sixth
+        assert check.tolerance in ({"rtol": 5e-6}, {"rtol": 0.0})
+    else:
+        key, _, place = told.partition(", ")
+        assert source(key).read != "recalled"
+        assert place
+        assert relation(check.relation).status != "from memory"
+        # half a unit of the last printed digit may be wide, so own arithmetic stands beside it
+        exact = check.tolerance == {"rtol": 0.0}
+        beside = [c for c in checks_of(check.relation) if c.origin == "own arithmetic"]
+        assert exact or beside
+
+
+def test_checks_that_are_no_data_are_few_and_their_tests_exist():
+    elsewhere = {check.relation: check.test for check in ALL_CHECKS if check.test}
+    assert set(elsewhere) == {"slip_needed"}  # takes a function
+    for named_test in elsewhere.values():
+        path, name = named_test.split("::")
+        text = (Path(terrain.__file__).parents[1] / path).read_text(encoding="utf-8")
+        body = next(n for n in ast.parse(text).body if getattr(n, "name", "") == name)
+        assert any(isinstance(n, ast.Assert) for n in ast.walk(body))
+
+
+def test_ranges_are_told_and_a_missing_one_too():
+    # two rows of each kind, by hand
+    assert relation("brixius_gross").validity_words() == (
+        "slip 0 to 0.3; mobility number 6 to 80 (planning assumption)"
+    )
+    assert relation("rut_maclaurin").validity_words() == (
+        "cone index up to 1500 kPa (planning assumption)"
+    )
+    assert relation("rut_multi_pass").validity_words() == "passes 1 and more (planning assumption)"
+    assert relation("tyre_deflection").validity_words() == "no range was read"
+    assert relation("lateral_tip").validity_words() == "holds for any figures"
+
+
+def test_any_figures_is_for_statics_and_geometry_alone():
+    free = {row.id for row in relations().values() if row.any_figures}
+    for name in free:
+        assert not relation(name).valid
+    read = {"centre_of_gravity", "side_shares"}  # the two with a published worked example
+    derived = {row.id for row in relations().values() if row.status == "derived"}
+    assert free == (read | derived) - {"slip_needed"}  # that holds where its balance does
+
+
+def test_statics_are_published_only_where_a_worked_example_was_read():
+    cited = {row.id for row in relations().values() if row.source == "liljedahl_1989"}
+    assert cited == {"centre_of_gravity", "axle_loads", "side_shares"}
+    for row in relations().values():
+        if row.source == "liljedahl_1989":
+            assert "worked example" in row.where
+            examples = [c for c in checks_of(row.id) if c.origin.startswith("published: liljedahl")]
+            assert examples, row.id
+        if row.status == "derived":
+            assert "assumption" not in row.where, row.id
+    for name in ("grip_balance", "downhill_side", "group_thrust"):
+        assert relation(name).status == "planning assumption"
+        assert "own" in relation(name).where
+        assert "derived" in relation(name).where or "side_shares" in relation(name).where
+
+
+def test_the_sources_are_those_that_were_read():
+    assert relation("ngp_wheel").source == "saarilahti_2002"
+    assert relation("vci50_wheels").source == "priddy_1999"
+    assert relation("rating_cone_index").source == "army_en5341"
+    assert source("mellgren_1980").read == "recalled"
 
 
 def test_every_public_function_is_a_listed_relation():
@@ -131,6 +254,13 @@ def test_loaded_forest_wheel_leaves_the_range():
     size = 0.71 * 1.312
     found = outside_validity("brixius_number", load_over_size_kpa=np.array([50, 60]) / size)
     assert found.tolist() == [False, True]
+
+
+def test_deflection_range_ends_where_memory_is_surer():
+    # from memory (ASABE D497): 0.1 to 0.3, with 0.4 less surely; the narrower one counts
+    found = outside_validity("brixius_number", deflection_ratio=[0.1, 0.3, 0.301, 0.4])
+    assert found.tolist() == [False, False, True, True]
+    assert "0.4" in relation("brixius_number").conditions
 
 
 def test_any_value_outside_counts_and_unknown_is_outside():

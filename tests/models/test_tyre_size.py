@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from terrain.models.tyre_size import parse_tyre_designation
+from terrain.models.tyre_size import parse_tyre_designation, with_decimal_point
+from terrain.setups.combinations import same_tyre_size
 
 
 @pytest.mark.parametrize(
@@ -65,6 +66,40 @@ def test_small_letters_and_the_times_sign_are_understood() -> None:
 )
 def test_other_texts_are_refused_with_the_allowed_forms(text: str) -> None:
     with pytest.raises(ValueError, match=r"710/45-26\.5"):
+        parse_tyre_designation(text)
+
+
+_RIMS = st.sampled_from(["20.5", "22.5", "24.50", "26.5", "30.5", "32"])
+_DESIGNATIONS = st.one_of(
+    st.builds(
+        "{}/{}{}{}".format,
+        st.integers(300, 1000),
+        st.integers(30, 75),
+        st.sampled_from("-RD"),
+        _RIMS,
+    ),
+    st.builds("{}.{}-{}".format, st.integers(12, 35), st.integers(0, 9), _RIMS),
+    st.builds("{}.{}L-{}".format, st.integers(12, 35), st.integers(0, 9), _RIMS),
+    st.builds("{}x{}.00-25".format, st.integers(55, 75), st.integers(25, 45)),
+)
+
+
+@given(size=_DESIGNATIONS, mark=st.sampled_from(["", " 20PR TL", " 178A8"]))
+def test_a_decimal_comma_reads_as_a_point_and_is_shown_as_one(size: str, mark: str) -> None:
+    pointed = size + mark
+    comma = pointed.replace(".", ",")
+    assert with_decimal_point(comma) == pointed
+    assert with_decimal_point(pointed) == pointed
+    assert same_tyre_size(comma, pointed)
+    one, other = parse_tyre_designation(comma), parse_tyre_designation(pointed)
+    assert repr(one) == repr(other)  # NaN is no equal of itself
+
+
+@pytest.mark.parametrize(
+    "text", ["710/45-26,500", "710/45-,5", "710/45-26,", "710/45-26,5,5", "a,b"]
+)
+def test_other_commas_stay_and_are_refused(text: str) -> None:
+    with pytest.raises(ValueError, match=r"allowed: metric"):
         parse_tyre_designation(text)
 
 

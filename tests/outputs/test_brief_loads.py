@@ -179,7 +179,7 @@ def test_each_trail_has_the_load_that_it_and_its_way_bear() -> None:
     assert loads == {"T1": "8 000 kg", "T2": "\N{EN DASH}", "T3": "?", "T6": "9 750 kg ?"}
     us = brief_content(plan, units="us")["trails"]["rows"]
     assert plain(next(row["load"] for row in us if row["trail"] == "T1")) == "17 600 lb"
-    assert any(note.startswith("Load: the most that the trail") for note in section["notes"])
+    assert any(note.startswith("Load: the most that ground") for note in section["notes"])
     assert plain("<br>Load 8 000 kg</span>") in plain(brief_html(plan))
     assert any("Less where the trails table has a load." in line for line in carry(plan))
     without = brief_content(brief_plan(8))["trails"]

@@ -113,3 +113,21 @@ def test_crane_work_has_two_tables_and_a_word_on_the_first_page(small_plan: Plan
     assert "no rating in the machine file" in rest
     feet = Reader(report_html(reaching, Shown("us"))).text
     assert "Crane out to 29.5 ft with 3,307 lb from a tip 14.8 ft high" in feet
+
+
+def test_the_work_of_a_tonne_stands_beside_that_of_a_trip(small_plan: Plan) -> None:
+    # own arithmetic: alike trips, but the aids leave two thirds of the load: 1.5 times the work
+    assert small_plan.second_opinions is not None
+    setups = small_plan.ranking.setups.copy()
+    setups["payload_kg"] = np.where(setups["setup"] == "bare", 12000.0, 8000.0)
+    told = replace(
+        small_plan,
+        second_opinions=small_plan.second_opinions.assign(round_trip_mj=100.0),
+        ranking=replace(small_plan.ranking, setups=setups),
+    )
+    text = Reader(report_html(told)).text
+    part = text[text.index("All work for a tonne brought out, against bare wheels") :]
+    part = part[: part.index("Every setup needs the manufacturer's approval")]
+    assert "1.50" in part
+    assert "1.00" in part
+    assert "1.50" not in Reader(report_html(replace(told, second_opinions=None))).text

@@ -7,12 +7,18 @@ outer dual smaller; air only. The 5 % for a hand gauge is a planning assumption 
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import fields, replace
 
 import pytest
 
 from terrain.setups import fit, fit_pressure
-from terrain.setups.fit_sheet import FitMeasurements, fit_sheet, tyre_size
+from terrain.setups.fit_sheet import (
+    NEEDED_FOR,
+    FitMeasurements,
+    fit_sheet,
+    not_asked_for,
+    tyre_size,
+)
 from terrain.sources import STATUSES, data_table
 from terrain.units import INCH_M, PSI_KPA
 from tests.setups._machines import (
@@ -49,6 +55,22 @@ def test_shoe_clearance(gap_m, system, ok):
 
 
 @pytest.mark.parametrize(
+    ("gap_m", "system", "word"),
+    [
+        (0.0094, "metric", "may rub"),
+        (0.001, "metric", "may rub"),
+        (1 / 16 * INCH_M, "us", "may rub"),
+        (0.0004, "metric", "The shoe rubs"),  # a tape shows 0 mm
+        (0.0, "us", "The shoe rubs"),
+    ],
+)
+def test_a_shoe_rubs_where_there_is_no_gap_and_may_rub_where_it_is_narrow(gap_m, system, word):
+    finding = fit.shoe_clearance(gap_m, system=system)
+    assert finding.ok is False
+    assert word in finding.what_to_do
+
+
+@pytest.mark.parametrize(
     ("sag_m", "system", "ok", "word"),
     [
         (0.039, "metric", False, "bearings"),
@@ -73,26 +95,6 @@ def test_one_figure_in_two_systems():
     # 38.1 mm is the 1.5 in of the trade, but below its 40 mm: the system of the tape decides
     assert fit.band_sag(0.0381, system="us").ok is True
     assert fit.band_sag(0.0381, system="metric").ok is False
-
-
-@pytest.mark.parametrize(
-    ("inside_m", "outside_m", "seen", "ok"),
-    [
-        (4.10, 4.12, None, True),
-        (4.12, 4.12, None, True),
-        (4.13, 4.12, None, False),
-        (4.10, 4.12, False, False),
-        (4.13, 4.12, True, False),
-        (None, 4.12, True, True),
-        (None, None, False, False),
-        (None, None, None, None),
-    ],
-)
-def test_wheel_track_tightness(inside_m, outside_m, seen, ok):
-    finding = fit.wheel_track_tightness(inside_m, outside_m, sits_tight=seen)
-    assert finding.ok is ok
-    if not ok:
-        assert "correct pressure" in finding.what_to_do
 
 
 def test_rolling_circumference_is_plain_geometry():
@@ -220,47 +222,6 @@ def test_band_tracks_speak_of_the_highest_pressure():
     assert "highest pressure" not in fit_pressure.inflation(240.0, 240.0).what_to_do
 
 
-@pytest.mark.parametrize(
-    ("inner_m", "outer_m", "ok"),
-    [
-        (1.5, 1.49, True),
-        (1.5, 1.5, False),
-        (1.5, 1.6, False),
-        (1.312, 1.3119, False),  # a tape shows 1.312 m twice
-        (1.83, 1.829, None),  # less apart than the error of two tapings: planning assumption
-        (1.312, 1.3076, None),  # 1.308 m, 4 mm
-        (1.312, 1.307, True),  # 5 mm
-        (1.5, 1.38, True),  # 92 %, planning assumption of this program
-        (1.5, 1.379, None),
-        (1.5, 1.275, None),  # 85 %, planning assumption
-        (1.5, 1.274, False),
-        (1.83, 1.29, False),
-        (None, 1.4, None),
-        (1.5, None, None),
-    ],
-)
-def test_dual_diameters(inner_m, outer_m, ok):
-    finding = fit.dual_diameters(inner_m, outer_m)
-    assert finding.ok is ok
-    if outer_m is not None and inner_m is not None and outer_m < 0.9199 * inner_m:
-        assert "planning assumption" in finding.what_to_do
-        assert finding.basis == "planning assumption"
-
-
-def test_duals_that_a_tape_cannot_tell_apart_are_measured_again():
-    finding = fit.dual_diameters(1.83, 1.829)
-    assert finding.words == "cannot tell"
-    assert "5 mm (0.20 in)" in finding.what_to_do
-    assert finding.basis == "planning assumption"
-
-
-def test_dual_diameters_on_an_inch_tape():
-    # a sixteenth is 1.6 mm: 51 5/8 in twice, though 0.7 mm apart; 3/16 in can be told apart
-    assert fit.dual_diameters(51.625 * INCH_M, 51.6 * INCH_M, system="us").ok is False
-    assert fit.dual_diameters(51.625 * INCH_M, 51.5625 * INCH_M, system="us").ok is None
-    assert fit.dual_diameters(51.625 * INCH_M, 51.4375 * INCH_M, system="us").ok is True
-
-
 @pytest.mark.parametrize(("present", "ok"), [(True, False), (False, True), (None, None)])
 def test_liquid_ballast(present, ok):
     assert fit.liquid_ballast(present).ok is ok
@@ -342,6 +303,65 @@ def test_duals_made_for_another_size_are_not_in_order():
     assert "supplier" in finding.what_to_do
     assert tyre_size(FOUR.rear, replace(DUALS, fits_tyres=(TYRE.designation,))).ok is True
     assert tyre_size(FOUR.rear, replace(DUALS, fits_tyres=())).ok is True  # by diameter only
+
+
+def test_every_measurement_has_a_check_or_is_said_to_have_none():
+    always = {"tyre_on_sidewall", "pressure_kpa", "charted_kpa", "liquid"}
+    names = [field.name for field in fields(FitMeasurements)]
+    assert set(NEEDED_FOR) == set(names) - always
+    assert not_asked_for(None, names) == tuple(name for name in names if name not in always)
+    assert not_asked_for(CHAINS, ["sag_left_m", "plate_matches", "liquid"]) == ("sag_left_m",)
+
+
+@pytest.mark.parametrize("aid", [None, CHAINS, WHEEL_TRACKS, OPEN_BAND, DUALS])
+def test_what_is_asked_for_changes_the_sheet_and_nothing_else_does(aid):
+    given = FitMeasurements(
+        tyre_on_sidewall="600/50-22.5", clearance_left_m=0.011, clearance_right_m=0.012,
+        sag_left_m=0.05, sag_right_m=0.051, track_inside_m=4.1, tyre_outside_m=4.12,
+        sits_tight=True, pressure_kpa=400.0, charted_kpa=410.0, inner_diameter_m=1.31,
+        outer_diameter_m=1.28, liquid=False, plate_matches=True,
+    )  # fmt: skip
+    nothing = FitMeasurements()
+    for field in fields(FitMeasurements):
+        one = replace(nothing, **{field.name: getattr(given, field.name)})
+        changed = checks(FOUR, aid, one)[1] != checks(FOUR, aid, nothing)[1]
+        assert changed is (not not_asked_for(aid, [field.name])), field.name
+
+
+def test_a_size_with_a_decimal_comma_is_that_size_and_shown_with_a_point():
+    for aid in (None, CHAINS):
+        finding = tyre_size(FOUR.rear, aid, "710/45R26,5 20PR")
+        assert finding.ok is True
+        assert finding.measured == "710/45R26.5 20PR on the sidewall"
+    assert tyre_size(FOUR.rear, CHAINS, "710/45-26,4").ok is False
+
+
+@pytest.mark.parametrize("kpa", [380.0, 480.0, 300.0, None])
+def test_another_chart_than_the_file_has_is_told_whatever_is_found(kpa):
+    charted = replace(TYRE, charted_inflation_kpa=450.0)
+    one = machine("single", group("rear", "single", tyre=charted))
+    taped = FitMeasurements(pressure_kpa=kpa, charted_kpa=500.0)
+    finding = fit_sheet(one, one.rear, None, taped)[0]
+    for text in (finding.allowed, finding.what_to_do):
+        assert "450 kPa" in text
+        assert "500 kPa" in text
+
+
+def test_the_chart_of_the_file_is_not_told_where_it_is_the_one_given():
+    charted = replace(TYRE, charted_inflation_kpa=450.0)
+    one = machine("single", group("rear", "single", tyre=charted))
+
+    def said(kpa, system, file=one):
+        taped = FitMeasurements(pressure_kpa=440.0, charted_kpa=kpa)
+        allowed = fit_sheet(file, file.rear, None, taped, {"charted_kpa": system})[0].allowed
+        return "the machine file has" in allowed
+
+    # 65 psi are 448.2 kPa and 450 kPa are 65.3 psi: the same figure on an inch gauge
+    assert not said(65 * PSI_KPA, "us")
+    assert said(66 * PSI_KPA, "us")
+    assert said(448.0, "metric")
+    assert not said(450.0, "metric")
+    assert not said(450.0, "metric", FOUR)  # a file without a chart
 
 
 def test_machine_file_supplies_chart_and_ballast():

@@ -97,13 +97,17 @@
       ["Pressure", said(pressure * press.factor, press.digits, " " + press.word, "pressure") + ", " +
         said(ratio, 2, " of the bearing capacity", "ratio")]
     ] : [["Reserve, pressure", "not judged in this state"]];
+    const crane = data.fixed.crane === undefined || !model.own() ? [] : [
+      ["Crane out", said(100 * value("crane"), 0, " % of the way to tipping; its chart decides",
+        "crane")]
+    ];
     return judged.concat([
       ["Grade", rw.slopeWords(Math.abs(grade), unknown) + way],
       ["Cross slope", rw.slopeWords(Math.abs(value("cross")), unknown)],
       ["Passes", said(passes, 0, "", "passes")],
       ["Height", isFinite(height) ? rw.lengthWords(height) : unknown],
       ["Soil", soil ? data.polygons[soil - 1] : unknown]
-    ]);
+    ], crane);
   }
 
   function stretchAt(strip) {
