@@ -57,7 +57,7 @@ class DrawingClass:
 RESERVE_CLASSES: tuple[DrawingClass, ...] = (
     DrawingClass(np.nan, "not assessed", "#4a4a4a", 4.0, "2 8"),
     DrawingClass(0.0, "short: below 0 % (0°)", "#d55e00", 10.0),
-    DrawingClass(0.05, "thin: 0 to 5 % (0 to 3°)", "#e69f00", 7.0),
+    DrawingClass(0.05, "small: 0 to 5 % (0 to 3°)", "#e69f00", 7.0),
     DrawingClass(0.10, "some: 5 to 10 % (3 to 6°)", "#56b4e9", 5.5),
     DrawingClass(np.inf, "10 % (6°) and more", "#0072b2", 4.0),
 )

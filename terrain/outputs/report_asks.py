@@ -68,7 +68,7 @@ def _crane_ratings(plan: Plan) -> str:
         + (" (on level ground too)" if line["level_share"] > OVER else "")
         for line in rows_of(over.sort_values("largest_share", ascending=False, kind="stable"))
     ]
-    told = listed(parts, _MOST_RATINGS, "more in the report")
+    told = listed(parts, _MOST_RATINGS, "more below")
     return f"Over a rating: {told}. Ask the manufacturer what holds standing still."
 
 
@@ -106,7 +106,7 @@ def _ratings(plan: Plan, shown: Shown) -> str:
     ]
     parts = []
     if lines:
-        told = listed(lines, _MOST_RATINGS, "more in the report")
+        told = listed(lines, _MOST_RATINGS, "more below")
         parts.append(f"{told[:1].upper()}{told[1:]}.")
     unrated = own.loc[own["answer"] == ANSWERS["none"], "rating"].unique()
     if len(unrated):

@@ -235,7 +235,9 @@ def _eased(plan: Plan, shown: Shown) -> str:
             parts.append(shown.sentence(f"{line['sentence']}{more}"))
         if len(known) > _MOST_LIGHTER:
             rest = len(known) - _MOST_LIGHTER
-            parts.append(f"{count(rest, 'lighter setup')} more: see the report.")
+            parts.append(
+                f"{count(rest, 'lighter setup')} more under \u201cWhat a lighter setup would cost\u201d."
+            )
     return " ".join(parts)
 
 
