@@ -235,9 +235,8 @@ def _eased(plan: Plan, shown: Shown) -> str:
             parts.append(shown.sentence(f"{line['sentence']}{more}"))
         if len(known) > _MOST_LIGHTER:
             rest = len(known) - _MOST_LIGHTER
-            parts.append(
-                f"{count(rest, 'lighter setup')} more under \u201cWhat a lighter setup would cost\u201d."
-            )
+            where = "\u201cWhat a lighter setup would cost\u201d"
+            parts.append(f"{count(rest, 'lighter setup')} more under {where}.")
     return " ".join(parts)
 
 

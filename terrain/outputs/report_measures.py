@@ -285,9 +285,8 @@ def eased_stretches(plan: Plan, table: pd.DataFrame, shown: Shown) -> list[str]:
         parts.append(f"{named(clipped(name))}{water}: {told}")
     rest = len(names) - _MOST_EASED
     if rest > 0:
-        parts.append(
-            f"{count(rest, 'more stretch', 'more stretches')} under \u201cWhat would ease them\u201d."
-        )
+        where = "\u201cWhat would ease them\u201d"
+        parts.append(f"{count(rest, 'more stretch', 'more stretches')} under {where}.")
     return parts
 
 
