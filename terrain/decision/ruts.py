@@ -188,9 +188,9 @@ def _two_relations(
 ) -> tuple[Floats, Floats]:
     tyre = group.group.tyre
     own_factor = group.aid.rut_factor if group.aid else None
-    # a factor of the user's own is over bare wheels as they are set; else bands ask for more air
-    inflation = group.inflation_kpa if own_factor is None else tyre.inflation_kpa
-    ratio = contact.deflection_ratio(wheel_kn, inflation, tyre.section_height_m)
+    # under bands at the charted pressure, with a factor of the user's own too: no credit for a soft
+    # tyre that the bands do not allow
+    ratio = contact.deflection_ratio(wheel_kn, group.inflation_kpa, tyre.section_height_m)
     ratio = np.clip(ratio, *_DEFLECTIONS)
     wheel = (tyre.width_m, tyre.diameter_m, wheel_kn, ratio)
     turnage = traction_checks.turnage_number(cone_index, *wheel)

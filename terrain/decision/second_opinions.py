@@ -50,7 +50,7 @@ _CONSISTENT = 0.03
 _ROUTES = {
     "Turnage and Maclaurin": ("net_maclaurin",),
     "Wismer and Luth": ("net_wismer_luth",),
-    "contact length of the band tracks": ("net_contact_low", "net_contact_high"),
+    "contact length of the tracks": ("net_contact_low", "net_contact_high"),
 }
 _NETS = ("net_brixius", "net_maclaurin", "net_wismer_luth", "net_contact_low", "net_contact_high")
 
@@ -83,9 +83,10 @@ def second_opinions(
     by bare strength: a surface film is left out of it, and so are an aid's
     factors on grip (which counts only under a film) and resistance. The net traction of the
     cross-checks is load-weighted over the groups like the primary one; tracked groups enter with
-    the same gain in contact. By the contact length only band-tracked groups are reckoned, the
-    others as in the primary model. The slip needed is that of the plan's own balance, films and all
-    (:func:`terrain.decision.slip.slip_of_passed`), over the stations that the setup passes.
+    the same gain in contact. By the contact length only groups with band or wheel tracks are
+    reckoned, the others as in the primary model. The slip needed is that of the plan's own balance,
+    films and all (:func:`terrain.decision.slip.slip_of_passed`), over the stations that the setup
+    passes.
     """
     rows = []
     ends = {
@@ -168,7 +169,7 @@ def _at_worst_station(
         else:
             sums -= share * float(traction.towed_resistance_ratio(brixius, kind)[0])
     nets = dict(zip(_NETS, map(float, sums), strict=True))
-    if not any(_banded(g) and g.group.driven for g in item.groups):
+    if not any(_tracked(g) and g.group.driven for g in item.groups):
         nets |= {"net_contact_low": np.nan, "net_contact_high": np.nan}
     return {
         **nets,
@@ -178,8 +179,8 @@ def _at_worst_station(
     }
 
 
-def _banded(g: Mounted) -> bool:
-    return g.aid is not None and g.aid.kind == "band track"
+def _tracked(g: Mounted) -> bool:
+    return g.aid is not None and g.aid.kind in ("band track", "wheel track")
 
 
 def _nets_of_group(g: Mounted, cone: Floats, load: Floats) -> Floats:
@@ -188,7 +189,7 @@ def _nets_of_group(g: Mounted, cone: Floats, load: Floats) -> Floats:
     kind = g.group.tyre.construction
     primary = traction.net_traction_ratio(brixius, _CHECK_SLIP, kind)
     ends = [primary, primary]
-    if _banded(g):
+    if _tracked(g):
         ends = [
             traction_checks.contact_length_net_ratio(
                 brixius, g.contact_length_m, _CHECK_SLIP, kind, shear_modulus_m=modulus

@@ -49,7 +49,8 @@ class Aid:
     ``grip_factor`` multiplies the gross-traction envelope on soil, where a film lets it count.
     ``resistance_factor`` multiplies the motion resistance of the wheels that carry the aid (its
     mass and contact are counted before). ``rut_factor`` is the rut over that of the bare wheels
-    under the same load; None: the rut follows from the contact. Both are the user's figures.
+    under the same load, those under a band at their charted pressure; None: the rut follows from
+    the contact. Both are the user's figures.
     ``effects`` are the user's figures with source and range, those that set a field included.
     ``status`` maps a field name to the standing of its value (a word of terrain.sources.STATUSES,
     or "supplier's figure"); ``source`` says where the catalogue took the row from.

@@ -105,7 +105,7 @@ def _opinions(plan: Plan, lines: list[dict[str, Any]], shown: Shown) -> list[Blo
         name = named(line["description"])
         routes = [line[key] for key in ("net_brixius", "net_maclaurin", "net_wismer_luth")]
         ends = (line["net_contact_low"], line["net_contact_high"])
-        contact = "no band track"
+        contact = "no track"
         if not np.isnan(ends).any():
             contact = " to ".join(shown.ratio(value) for value in sorted(ends))
         spread = shown.ratio(line["models_high"] - line["models_low"])
@@ -150,7 +150,7 @@ def _opinions(plan: Plan, lines: list[dict[str, Any]], shown: Shown) -> list[Blo
         Paragraph(
             "Other published routes to the same setups, at the worst station of each, in the "
             "direction that leaves less there, on bare strength without a film. Where they part, "
-            "trust none of them alone. By contact length only axles with band tracks are reckoned, "
+            "trust none of them alone. By contact length only axles with tracks are reckoned, "
             "with two figures for how fast the soil gives way. The slip needed is the plan's own "
             "balance solved for slip (film, cross slope, driveline, both directions), where the "
             f"setup passes; where it is short it needs more than the limit of {limit}. The cross "

@@ -20,6 +20,7 @@ from tests.builders import (
     CLOSED_BAND,
     DUALS,
     TYRE,
+    WHEEL_TRACK,
     bogie,
     forwarder,
     single,
@@ -190,6 +191,25 @@ def test_contact_length_route_of_a_band_tracked_forwarder():
         assert made[name] == pytest.approx(expected, rel=1e-6)
 
 
+def test_contact_length_route_of_wheel_tracks():
+    # as above, own arithmetic: one contact of radius and thickness, 0.6562 + 0.05 m, a wheel
+    made = opinions(stations(cone_index_kpa=700.0), both(WHEEL_TRACK)).iloc[0]
+    mass, length = 34000 + 2000, 1.3124 / 2 + 0.05
+    front = (11000 + 14000 * 0.3 / 5.5 + 1000) / mass
+    for name, modulus in (("net_contact_low", 0.025), ("net_contact_high", 0.006)):
+        expected = 0.0
+        for share in (front, 1 - front):
+            load = share * mass * 9.81 / 1000
+            ratio = (0.0008 + 0.001 * (0.365 + 170 / 400) * load / 4) / 0.3195
+            bn = 700 * 0.71 * 1.3124 / (load / 4)
+            bn *= (1 + 5 * ratio) / (1 + 3 * 0.71 / 1.3124)
+            bn *= 0.75 * length / (0.71 * 1.3124 / 2)
+            x = 0.2 * length / modulus
+            gross = 0.88 * (1 - np.exp(-0.1 * bn)) * (1 - (1 - np.exp(-x)) / x) + 0.04
+            expected += share * (gross - (1 / bn + 0.04 + 0.5 * 0.2 / np.sqrt(bn)))
+        assert made[name] == pytest.approx(expected, rel=1e-6)
+
+
 def test_contact_length_counts_for_the_banded_group_alone():
     machine = forwarder(groups=(single("front"), bogie("rear")))
     setup = Setup("rear band", (BARE, Mount.both_sides(CLOSED_BAND)))
@@ -209,7 +229,7 @@ def test_the_word_names_the_routes_that_part():
     assert made.loc["bare", "models_word"] == (
         f"the routes part: Wismer and Luth {apart['bare']:.0f} points higher"
     )
-    assert "contact length of the band tracks" in made.loc["closed-band both", "models_word"]
+    assert "contact length of the tracks" in made.loc["closed-band both", "models_word"]
     # own arithmetic: near the deflection that Wismer and Luth were made for (a fifth) all meet
     soft = replace(TYRE, inflation_kpa=200.0)
     machine = forwarder(groups=(bogie("front", tyre=soft), bogie("rear", tyre=soft)))

@@ -12,7 +12,7 @@ from terrain.decision.carried import carried
 from terrain.decision.rut_columns import traffic_status_rows
 from terrain.decision.ruts import evaluate_ruts
 from terrain.models.settings import GroundSettings, Settings, TrafficSettings
-from tests.builders import CHAINS, CLOSED_BAND, DUALS, forwarder, skidder, stations
+from tests.builders import CHAINS, CLOSED_BAND, DUALS, TYRE, bogie, forwarder, skidder, stations
 from tests.decision.test_evaluation import both
 
 SETTINGS = Settings(traffic=TrafficSettings(green_density_kg_m3=850.0))
@@ -32,10 +32,25 @@ def ruts(machine, *aids):
 def test_the_factor_is_over_bare_wheels_of_the_same_mass(aid, machine):
     # chains of the same mass stand for bare wheels under the same load
     bare = replace(CHAINS, mass_kg=aid.mass_kg)
+    if aid is CLOSED_BAND:  # at the charted pressure, which a band asks for
+        stiff = replace(TYRE, inflation_kpa=450.0)
+        machine = replace(machine, groups=(bogie("front", tyre=stiff), bogie("rear", tyre=stiff)))
     depth = ruts(machine, bare, replace(aid, rut_factor=0.6), aid)
     np.testing.assert_allclose(depth[:, :, 1], 0.6 * depth[:, :, 0], rtol=1e-9)
     assert (depth[:, :, 2] < depth[:, :, 0]).all()  # without a factor the contact decides
     assert not np.isclose(depth[:, :, 2], depth[:, :, 1]).all()
+
+
+@pytest.mark.parametrize("factor", [None, 0.6])
+def test_a_soft_tyre_earns_no_shallower_rut_under_a_band(factor):
+    """Common practice, no source: bands need the charted pressure."""
+    depths = []
+    for inflation in (450.0, 400.0, 200.0):
+        tyre = replace(TYRE, inflation_kpa=inflation)
+        machine = forwarder(groups=(bogie("front", tyre=tyre), bogie("rear", tyre=tyre)))
+        depths.append(ruts(machine, replace(CLOSED_BAND, rut_factor=factor)))
+    np.testing.assert_array_equal(depths[0], depths[1])
+    np.testing.assert_array_equal(depths[0], depths[2])
 
 
 def test_the_second_relation_takes_the_rating_cone_index_where_it_is_given():
