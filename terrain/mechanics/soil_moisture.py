@@ -48,7 +48,8 @@ def rating_cone_index_from_moisture_kpa(soil_type: str, moisture_percent: ArrayL
     """Rating cone index (kPa), held at the cone index at most: remoulding never strengthens.
 
     Arguments, errors and source as in :func:`cone_index_from_moisture_kpa`. The printed pairs
-    cross at low moisture for some soils, which is why they are held.
+    cross: at low moisture for most soils, and above 41.5 % for OH, whose two columns may have been
+    swapped in print. Held, neither strengthens.
     """
     rating = _strength_kpa(soil_type, "rating", moisture_percent)
     return np.minimum(rating, _strength_kpa(soil_type, "cone", moisture_percent))
