@@ -87,16 +87,19 @@ def fit(
     from terrain.inputs.fit_bounds import beyond_issues, beyond_length_issues
     from terrain.inputs.machines import read_machine
     from terrain.outputs.wording import DEFERRAL
+    from terrain.setups.combinations import axle_name
     from terrain.setups.fit import System
     from terrain.setups.fit_sheet import FitMeasurements, fit_sheet
 
     described, _, issues = read_machine(machine)
     catalogue, _, more = read_aids(aids)
     issues = errors_in([*issues, *more])
-    chosen = next((one for one in catalogue if one.key == aid), None)
+    named_so = [one for one in catalogue if aid in (one.key, one.name)]
+    chosen = named_so[0] if len(named_so) == 1 else None
     if aid is not None and chosen is None and not errors_in(more):
-        known = ", ".join(one.key for one in catalogue)
-        what = f"The catalogue has no aid with the key {aid!r}."
+        known = ", ".join(f"{one.key} ({one.name})" for one in named_so or catalogue)
+        many = "several aids" if named_so else "no aid"
+        what = f"The catalogue has {many} with the key or name {aid!r}."
         issues.append(Issue("MEA02", "error", what, "option --aid", f"Known: {known}."))
     lengths = {
         "clearance_left_m": clearance_left,
@@ -156,6 +159,8 @@ def fit(
     open_ = sum(finding.ok is None and not finding.informs for finding in findings)
     basis = "; ".join(dict.fromkeys(finding.basis for finding in findings))
     tell(f"{wrong} not in order, {open_} cannot be told. Basis: {basis}.")
+    other, option = (described.rear, "rear") if axle is Axle.FRONT else (described.front, "front")
+    tell(f"The {axle_name(other)} was not checked: --axle {option}.")
     tell("The supplier's fitting instruction goes first. " + DEFERRAL)
     if wrong:
         raise typer.Exit(ExitCode.NOTHING_SUITS)
