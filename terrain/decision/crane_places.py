@@ -5,7 +5,7 @@ By the parts of :func:`terrain.decision.crane_checks.tip_shares`. Silence is no 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -97,19 +97,14 @@ def crane_places(stations: pd.DataFrame, item: Carried) -> CranePlaces | None:
     at = int(most.argmax())
     worst = int(np.nan_to_num(used[:, at], nan=-1.0, posinf=np.inf).argmax())
     names = [("loaded" if laden else "empty", check) for laden in states for check in CHECKS]
-    return CranePlaces(
-        found.lifted_kg,
-        found.reach_m,
-        found.check_m,
-        found.tip_m,
-        found.check_trails,
-        found.tip_trails,
-        found.unknown_m,
-        found.level,
-        str(trail[at]),
-        float(stations["chainage_m"].iloc[at]),
-        *names[worst],
-        float(most[at]),
+    state, check_word = names[worst]
+    return replace(
+        found,
+        trail=str(trail[at]),
+        chainage_m=float(stations["chainage_m"].iloc[at]),
+        state=state,
+        check=check_word,
+        used=float(most[at]),
     )
 
 

@@ -9,7 +9,7 @@ front); its low mass, its width or a load that it has cut never raises one.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -178,18 +178,14 @@ def tip_places(stations: pd.DataFrame, item: Carried) -> TipPlaces:
     state, direction, limit, slope = looked_at[int(np.nan_to_num(parts[:, at], nan=-1.0).argmax())]
     tip = float(limit[at] if slope[at] < 0 else max(limit[at], 0.0))
     chainage = float(stations["chainage_m"].iloc[at])
-    return TipPlaces(
-        found.check_m,
-        found.tip_m,
-        found.check_trails,
-        found.tip_trails,
-        found.unknown_m,
-        str(trail[at]),
-        chainage,
-        state,
-        direction,
-        float(slope[at]),
-        tip,
+    return replace(
+        found,
+        trail=str(trail[at]),
+        chainage_m=chainage,
+        state=state,
+        direction=direction,
+        slope=float(slope[at]),
+        tip_slope=tip,
     )
 
 
