@@ -44,9 +44,10 @@ def trail_loads(
     Notes
     -----
     Every step is looked at, because less load does not always mean more reserve: it presses on the
-    wheels that pull. A trail that falls short on the empty way in holds with no load. The ratings
-    are held on the slopes with bogies whose wheels carry alike; what a bogie that pivots freely may
-    carry, and whether a short overload is allowed, only the manufacturer can say.
+    wheels that pull. A trail that falls short on the empty way in, or exceeds a rating there, holds
+    with no load. The ratings are held on the slopes with bogies whose wheels carry alike; what a
+    bogie that pivots freely may carry, and whether a short overload is allowed, only the
+    manufacturer can say.
     """
     if item.load is None or item.payload_kg <= 0:
         return pd.DataFrame(columns=list(columns_of("trail_loads")))
@@ -63,12 +64,14 @@ def trail_loads(
     steps = np.arange(PAYLOAD_STEP_KG, item.payload_kg, PAYLOAD_STEP_KG)[::-1]
     loads = [item.payload_kg, *(float(step) for step in steps)]
     ground = ratings.ground_of(stations)
+    empty_rated = _over_rating(item, False, ground)
     by_traction, by_ground, by_all = (np.full(len(names), np.nan) for _ in range(3))
     for load in loads:
         short, over = fails(item.carrying(load), True)
         holds = ~(with_way @ (short | empty_short))
         bears = holds & ~(with_way @ (over | empty_over))
-        rated = bears & ~(with_way @ _over_rating(item.carrying(load), ground))
+        over_rated = _over_rating(item.carrying(load), True, ground) | empty_rated
+        rated = bears & ~(with_way @ over_rated)
         by_traction = np.where(np.isnan(by_traction) & holds, load, by_traction)
         by_ground = np.where(np.isnan(by_ground) & bears, load, by_ground)
         by_all = np.where(np.isnan(by_all) & rated, load, by_all)
@@ -89,9 +92,9 @@ def trail_loads(
     )[list(columns_of("trail_loads"))]
 
 
-def _over_rating(item: Carried, ground: ratings.Ground) -> NDArray[np.bool_]:
-    """Stations where a rating is exceeded loaded, bogies balanced; unknown is not exceeded."""
-    shares = [one.balanced for one in ratings.shares_of(item, True, ground, None) if one.rated]
+def _over_rating(item: Carried, laden: bool, ground: ratings.Ground) -> NDArray[np.bool_]:
+    """Stations where a rating is exceeded, bogies balanced; unknown is not exceeded."""
+    shares = [one.balanced for one in ratings.shares_of(item, laden, ground, None) if one.rated]
     over = np.zeros(len(ground.grade), dtype=bool)
     for share in shares:
         over |= share > ratings.OVER

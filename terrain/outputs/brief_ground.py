@@ -29,6 +29,7 @@ from terrain.outputs.brief_steep import (
     crane_ratings,
     crane_trails,
     lowest_trigger,
+    steep_stretch,
     steep_trails,
     tipping_trails,
 )
@@ -219,7 +220,8 @@ def weak_section(plan: Plan, figures: Figures) -> dict[str, Any]:
             on_closed.append(short_name(str(row["stretch"]), _ID))
         elif place != KEEP_OUT:
             rated = ratings if str(row["stretch"]) in over else ""
-            number, do = _what_to_do(row, place, rated, figures)
+            steep = steep_stretch(row, plan.machine.kind)
+            number, do = _what_to_do(row, place, rated, figures, steep)
             rows.append((number, _weak_row(plan, row, place, do, figures)))
     rows.sort(key=lambda one: one[0])
     none = "" if rows else say("None was found under this setup.")
@@ -262,10 +264,13 @@ def _weak_row(
     }
 
 
-def _what_to_do(row: dict[str, Any], place: str, ratings: str, figures: Figures) -> tuple[int, str]:
+def _what_to_do(
+    row: dict[str, Any], place: str, ratings: str, figures: Figures, steep: bool
+) -> tuple[int, str]:
     """Place in the list, and what the driver does there. Nobody lays brash in water.
 
-    ``ratings`` names what the shown setup exceeds on the very metres of the stretch.
+    ``ratings`` names what the shown setup exceeds on the very metres of the stretch; ``steep`` is
+    :func:`terrain.outputs.brief_steep.steep_stretch`.
     """
     say = figures.words.say
     if place == IN_WATER:
@@ -273,17 +278,20 @@ def _what_to_do(row: dict[str, Any], place: str, ratings: str, figures: Figures)
     if place == NOT_KNOWN:
         words = say("Not known whether the setup holds: walk it and ask.")
         return _with_rating(1, words, ratings, figures)
+    if steep:
+        return _with_rating(2, say("Steep, braking not assessed: stop and ask."), ratings, figures)
     if row["kind"] == "forces the choice":
         soft = place != AT_CROSSING and row["over_bearing_m"] > 0
         if ratings and soft:
             return 4, say(
-                "Aids fitted, soft, and rating exceeded on the slope ({ratings}): smaller load, or "
-                "ask; brash, few passes.",
+                "Aids fitted, soft, and rating exceeded on the slope ({ratings}): load as the "
+                "trails table has it, or ask; brash, few passes.",
                 ratings=ratings,
             )
         if ratings:
             return 3, say(
-                "Aids fitted, and rating exceeded on the slope ({ratings}): smaller load, or ask.",
+                "Aids fitted, and rating exceeded on the slope ({ratings}): load as the trails "
+                "table has it, or ask.",
                 ratings=ratings,
             )
         if soft:
@@ -303,7 +311,9 @@ def _with_rating(number: int, words: str, ratings: str, figures: Figures) -> tup
     """Add the ratings that are exceeded there; stretches without any come one place later."""
     if not ratings:
         return number + 1, words
-    rated = mark("Rating exceeded on the slope ({ratings}): smaller load, or ask.")
+    rated = mark(
+        "Rating exceeded on the slope ({ratings}): load as the trails table has it, or ask."
+    )
     return number, f"{words} {figures.words.say(rated, ratings=ratings)}"
 
 

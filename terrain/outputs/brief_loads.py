@@ -12,7 +12,7 @@ from terrain.decision.results import Plan
 from terrain.known import largest, smallest
 from terrain.outputs.brief_words import Figures
 from terrain.outputs.catalogue import mark
-from terrain.outputs.load_words import unrated
+from terrain.outputs.load_words import nothing_holds, unrated
 from terrain.outputs.page_parts import rows_of
 
 __all__ = [
@@ -47,7 +47,11 @@ def load_lines(plan: Plan, payload_kg: float, lost_kg: float, figures: Figures) 
     """
     say = figures.words.say
     lines = []
-    if plan.machine.load is not None:
+    if plan.machine.load is not None and nothing_holds(plan):
+        lines.append(
+            say("No load holds on any trail in the computation. Do not haul: ask the planner.")
+        )
+    elif plan.machine.load is not None:
         mass = figures.at_most(payload_kg)
         if lost_kg > 0:
             line = say("Load: {mass} at most, as the ratings allow on the level.", mass=mass)

@@ -167,7 +167,7 @@ def stop_section(plan: Plan, figures: Figures) -> dict[str, Any]:
         ],
         "ruts_title": say("Look behind the first machine, and again after rain"),
         "ruts": [
-            say("Print only: drive."),
+            say("Print only: go on as planned, and look again."),
             say("Shoulders pushed up: slow down, tell the planner."),
             say("Soil flows like mud: stop at once."),
         ],

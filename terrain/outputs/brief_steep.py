@@ -6,9 +6,12 @@ this plan looked at. Braking is assessed nowhere. Silence is never a permission.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+import pandas as pd
 
 from terrain.decision.crane_checks import CHECKS
 from terrain.decision.ratings import OVER
@@ -22,6 +25,7 @@ __all__ = [
     "crane_ratings",
     "crane_trails",
     "lowest_trigger",
+    "steep_stretch",
     "steep_trails",
     "tipping_trails",
 ]
@@ -67,6 +71,12 @@ def steep_trails(plan: Plan) -> list[SteepTrail]:
                 SteepTrail(name, up if up > limit else np.nan, down if down > limit else np.nan)
             )
     return sorted(found, key=lambda one: -np.nanmax([one.up, one.down]))
+
+
+def steep_stretch(row: Mapping[str, Any] | pd.Series, kind: str) -> bool:
+    """Whether a stretch (a row of ``bottlenecks``) goes beyond :func:`lowest_trigger`, loaded."""
+    grades = np.array([row["grade_up"], row["grade_down"]], dtype=float)
+    return bool((grades > lowest_trigger(kind)).any())
 
 
 def tipping_trails(plan: Plan) -> tuple[tuple[str, ...], tuple[str, ...]]:

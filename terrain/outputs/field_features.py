@@ -28,6 +28,7 @@ from terrain.outputs.brief_shut import (
     unsure_trails,
     water_stops,
 )
+from terrain.outputs.brief_steep import steep_stretch
 from terrain.outputs.geometry import middle_of
 from terrain.outputs.load_words import load_words
 from terrain.outputs.page_parts import keyed
@@ -57,7 +58,7 @@ DIGITS = 7
 Words = tuple[tuple[str, str], ...]
 
 CLOSED, STOP, NO_CROSSING = "CLOSED", "KEEP OUT", "WATER, NO CROSSING"
-WATER_ASK, ASK_FIRST = "WATER, ASK", "NOT KNOWN, ASK"
+WATER_ASK, ASK_FIRST, STEEP_ASK = "WATER, ASK", "NOT KNOWN, ASK", "STEEP, ASK"
 """Warnings in front of names."""
 
 _WARNINGS = {KEEP_OUT: STOP, ON_CLOSED: CLOSED, IN_WATER: NO_CROSSING, NOT_KNOWN: ASK_FIRST}
@@ -165,6 +166,7 @@ def stretch_features(plan: Plan) -> list[Feature]:
     made = []
     for (_, row), place in zip(frame.iterrows(), stretch_places(plan), strict=True):
         needs = row.get("needs")
+        steep = steep_stretch(row, plan.machine.kind)
         blank = row.get("kind") != "no listed setup passes" and pd.isna(row.get("shown_reserve"))
         answer = _text(described.get(needs, needs), UNKNOWN if blank else "no listed setup")
         said = {
@@ -175,6 +177,7 @@ def stretch_features(plan: Plan) -> list[Feature]:
         }
         words = (
             *said.get(place, ()),
+            *([("Steep", "braking was not assessed: ask before driving")] if steep else []),
             ("Stretch", _text(row.get("kind"))),
             ("Why", _text(row.get("cause"))),
             ("Trail", _text(row.get("trail"))),
@@ -191,7 +194,7 @@ def stretch_features(plan: Plan) -> list[Feature]:
             ("Over the bearing capacity", METRIC.length(row.get("over_bearing_m"))),
             *_slopes(row.get("grade_up"), row.get("grade_down"), row.get("cross_slope")),
         )
-        warning = _WARNINGS.get(place, "")
+        warning = _WARNINGS.get(place, STEEP_ASK if steep else "")
         made.append(Feature("stretch", str(row["stretch"]), row["geometry"], words, warning))
     return made
 

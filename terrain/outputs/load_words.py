@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import pandas as pd
 
 from terrain.decision.ratings import ANSWERS
 from terrain.decision.results import Plan
@@ -10,9 +11,9 @@ from terrain.outputs.brief_shut import closed_trails
 from terrain.outputs.page_parts import rows_of
 from terrain.outputs.report_ratings import held_mass
 from terrain.outputs.shown_units import METRIC, Shown
-from terrain.outputs.wording import UNKNOWN
+from terrain.outputs.wording import UNKNOWN, count
 
-__all__ = ["load_words", "unrated"]
+__all__ = ["load_range", "load_words", "nothing_holds", "unrated"]
 
 
 def load_words(plan: Plan, shown: Shown = METRIC) -> dict[str, str]:
@@ -36,6 +37,40 @@ def load_words(plan: Plan, shown: Shown = METRIC) -> dict[str, str]:
             words += f"; {shown.length(row['unknown_m'])} {UNKNOWN}"
         found[str(row["trail"])] = words
     return found
+
+
+def nothing_holds(plan: Plan) -> bool:
+    """Whether no load holds on any open trail by the table ``trail_loads``; False without it."""
+    loads = _open_loads(plan)
+    return bool(len(loads)) and bool(loads["load_kg"].isna().all())
+
+
+def load_range(plan: Plan, shown: Shown = METRIC) -> str:
+    """One sentence or two on the loads of the open trails; empty where nothing is known of them."""
+    loads = _open_loads(plan)
+    if not len(loads):
+        return ""
+    if nothing_holds(plan):
+        return (
+            "No load holds on any open trail in this state, by grip, ground or ratings: do not "
+            "plan hauling in it."
+        )
+    held = loads["load_kg"].dropna()
+    ends = dict.fromkeys(held_mass(kilograms, shown) for kilograms in (held.min(), held.max()))
+    full = held_mass(loads["full_kg"].max(), shown)
+    told = f"{' to '.join(ends)} by trail, with its way to the landing ({full} is what the ratings "
+    told += "allow on the level)."
+    none = int(loads["load_kg"].isna().sum())
+    if none:
+        told += f" On {count(none, 'open trail')} no load holds: ask."
+    return told
+
+
+def _open_loads(plan: Plan) -> pd.DataFrame:
+    table = plan.trail_loads
+    if table is None or not len(table):
+        return pd.DataFrame()
+    return table[~table["trail"].astype(str).isin(closed_trails(plan))]
 
 
 def unrated(plan: Plan) -> list[str]:

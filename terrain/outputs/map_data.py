@@ -294,10 +294,8 @@ def _trails(plan: Plan, order: NDArray[np.int64], shown: Shown) -> list[dict[str
                     if trail in number
                 ],
                 "water": water.get(str(name), ""),
-                "ratings": [
-                    *ratings.get(str(name), []),
-                    *([["Load, with the way out", loads[str(name)]]] if str(name) in loads else []),
-                ],
+                "ratings": ratings.get(str(name), []),
+                "load": loads.get(str(name), ""),
                 "steep": steep.get(str(name), []),
             }
         )

@@ -13,6 +13,7 @@ from terrain.decision.stability_checks import tip_sentences
 from terrain.outputs.brief_shut import water_stops
 from terrain.outputs.brief_steep import lowest_trigger, steep_trails
 from terrain.outputs.document import clipped, named
+from terrain.outputs.load_words import load_range
 from terrain.outputs.page_parts import rows_of
 from terrain.outputs.report_ratings import held_mass
 from terrain.outputs.shown_units import Shown
@@ -31,6 +32,9 @@ def ask_answers(plan: Plan, shown: Shown) -> list[tuple[str, str]]:
         tipping = [shown.sentence(text) for text in tip_sentences(plan.tip_places, _MOST_PLACES)]
         if tipping:
             found.append(("Tipping over", " ".join(tipping)))
+    loads = load_range(plan, shown)
+    if loads:
+        found.append(("Load", loads))
     if plan.crane_places is not None:
         parts = [*crane_sentences(plan.crane_places, _MOST_PLACES), _crane_ratings(plan)]
         reaching = [shown.sentence(text) for text in parts if text]

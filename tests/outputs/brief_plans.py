@@ -103,7 +103,7 @@ def stretches(names: tuple[str, ...], lines: list[LineString], count: int) -> gp
                 "cause": CAUSES[k % 4],
                 "shown_reserve": -0.04 if short else 0.02,
                 "over_bearing_m": 5.0 if kind == "over bearing capacity" else 0.0,
-                "grade_up": 0.31 if k % 2 else np.nan,
+                "grade_up": 0.29 if k % 2 else np.nan,
                 "grade_down": np.nan if k % 3 else 0.22,
             }
         )

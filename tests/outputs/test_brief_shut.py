@@ -113,14 +113,14 @@ def test_a_rating_is_named_only_where_the_shown_setup_exceeds_one(
     found = groups(plan)
     assert found[alone] == ["T3-20"]
     rated = (
-        "Aids fitted, and rating exceeded on the slope (tyres of the rear bogie): smaller load, or "
-        "ask."
+        "Aids fitted, and rating exceeded on the slope (tyres of the rear bogie): load as the "
+        "trails table has it, or ask."
     )
     assert found[rated] == ["T6-40"]
     soft = plan.bottlenecks.assign(over_bearing_m=5.0)
     both = (
-        "Aids fitted, soft, and rating exceeded on the slope (tyres of the rear bogie): smaller "
-        "load, or ask; brash, few passes."
+        "Aids fitted, soft, and rating exceeded on the slope (tyres of the rear bogie): load as "
+        "the trails table has it, or ask; brash, few passes."
     )
     assert groups(replace(plan, bottlenecks=soft))[both] == ["T6-40"]
     held = plan.ratings[~(plan.ratings["over_m"] > 0)]
@@ -341,7 +341,7 @@ def test_a_rating_is_named_on_stretches_of_every_kind(
     rated = {
         name for do, names in groups(replace(plan, bottlenecks=table)).items()
         for name in names
-        if "ating exceeded on the slope (tyres of the rear bogie): smaller load, or ask" in do
+        if "ating exceeded on the slope (tyres of the rear bogie): load as the trails" in do
     }  # fmt: skip
     assert rated == over
 
@@ -372,3 +372,20 @@ def test_the_files_for_the_field_ask_where_it_is_steep_tips_or_lies_in_water(pla
     uses = use_layers(told)["trails"].set_index("trail")["use_words"]
     assert "Steep: down loaded 45 % (24°), over 30 %" in uses["T1"]
     assert "Stop and ask: tips over" in uses["T2"]
+
+
+def test_a_stretch_beyond_a_rules_slope_is_no_leave_to_drive(plan: Plan) -> None:
+    """30 %: the lowest slope that a rule which was read names; braking is assessed nowhere."""
+    table = plan.bottlenecks.copy()
+    at = table.index[table["stretch"] == "T3-20"]
+    table.loc[at, ["grade_up", "grade_down"]] = [np.nan, 0.45]
+    steep = replace(plan, bottlenecks=table)
+    assert groups(plan)["Only with the aids above fitted and checked."] == ["T3-20", "T6-40"]
+    found = groups(steep)
+    assert found["Steep, braking not assessed: stop and ask."] == ["T3-20"]
+    assert "T3-20" not in found["Only with the aids above fitted and checked."]
+    told = next(item for item in stretch_features(steep) if item.name == "T3-20")
+    assert told.label == "STEEP, ASK T3-20"
+    assert ("Steep", "braking was not assessed: ask before driving") in told.words
+    ordinary = next(item for item in stretch_features(plan) if item.name == "T3-20")
+    assert ordinary.label == "T3-20"

@@ -10,7 +10,7 @@ import pandas as pd
 from terrain.decision.ratings import ANSWERS
 from terrain.outputs.brief_shut import closed_trails
 from terrain.outputs.field_features import trail_features
-from terrain.outputs.load_words import load_words, unrated
+from terrain.outputs.load_words import load_range, load_words, nothing_holds, unrated
 from terrain.outputs.map_data import map_data
 from terrain.outputs.rating_words import rating_words
 from terrain.outputs.report import report_html
@@ -39,12 +39,25 @@ def test_a_load_is_rounded_down_and_closed_trails_have_none():
     assert load_words(replace(plan, trail_loads=None)) == {}
 
 
+def test_the_range_of_the_loads_and_that_none_holds():
+    plan, _ = loaded()
+    said = plain(load_range(plan))
+    assert said.startswith("8 000 kg to 12 200 kg by trail, with its way to the landing (12 200 kg")
+    assert said.endswith("On 1 open trail no load holds: ask.")
+    nothing = replace(plan, trail_loads=plan.trail_loads.assign(load_kg=np.nan))
+    assert nothing_holds(nothing)
+    assert not nothing_holds(plan)
+    assert load_range(nothing).startswith("No load holds on any open trail in this state")
+    assert any(line.startswith("No load holds on any trail") for line in carry(nothing))
+    assert not any("at most" in line for line in carry(nothing))
+    assert load_range(replace(plan, trail_loads=None)) == ""
+
+
 def test_map_receiver_and_report_tell_the_load_of_the_brief(small_plan):
     plan, closed = loaded()
     trails = {item["id"]: item for item in map_data(replace(plan, bottlenecks=None))["trails"]}
-    told = {name: dict(map(tuple, item["ratings"])) for name, item in trails.items()}
-    assert plain(told["T1"]["Load, with the way out"]) == "8 000 kg at most"
-    assert "Load, with the way out" not in told[closed]
+    assert plain(trails["T1"]["load"]) == "8 000 kg at most"
+    assert trails[closed]["load"] == ""
     features = {feature.name: dict(feature.words) for feature in trail_features(plan)}
     assert plain(features["T1"]["Load"]) == "8 000 kg at most"
     assert "Load" not in features[closed]

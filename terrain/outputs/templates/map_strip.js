@@ -97,7 +97,7 @@
       ["Pressure", said(pressure * press.factor, press.digits, " " + press.word, "pressure") + ", " +
         said(ratio, 2, " of the bearing capacity", "ratio")]
     ] : [["Reserve, pressure", "not judged in this state"]];
-    const crane = data.fixed.crane === undefined || !model.own() ? [] : [
+    const crane = data.fixed.crane === undefined || model.choice.setup !== data.setup ? [] : [
       ["Crane out", said(100 * value("crane"), 0, " % of the way to tipping; its chart decides",
         "crane")]
     ];
@@ -170,8 +170,10 @@
     const wet = strip.trail.wet[model.choice.state], use = rw.useOf(model, strip.number);
     const ratings = !model.data.ratings.words || !model.judged() ? [] : model.choice.setup === model.data.setup
       ? strip.trail.ratings : [["Ratings on slopes", model.data.ratings.ownOnly]];
+    const load = !strip.trail.load ? [] : [["Load, with the way out", model.own() ? strip.trail.load
+      : "told for the plan's own setup and ground only"]];
     rw.figures(rw.element("div", box), "The whole trail", strip.trail.rows.concat(
-      strip.trail.steep, ratings, use ? [["Use", use[1]]] : [], !model.judged() ? [["Traction and pressure",
+      strip.trail.steep, ratings, load, use ? [["Use", use[1]]] : [], !model.judged() ? [["Traction and pressure",
         "not judged in this state"]] : (wet ? [["Wet", wet]] : []).concat([
         ["Short of traction", rw.lengthWords(sums.short)],
         ["Over the bearing capacity", rw.lengthWords(sums.over)],
