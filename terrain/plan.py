@@ -194,6 +194,7 @@ def make_plan(
         states,
     )
 
+    loads = trail_loads(stations, along.network, along.routes, shown, settings)
     wetness = trail_wetness(stations, states, block.trails.index)
     wet_ground = wet_ground_of(
         stations, states, water, block.water, dem, block.trails, strength, settings.flow
@@ -212,7 +213,7 @@ def make_plan(
         soils=block.soils,
         landings=block.landings,
         boundary=block.boundary,
-        trails=trail_table(block.trails, stations, evaluation, ranking.shown, wetness),
+        trails=trail_table(block.trails, stations, evaluation, ranking.shown, wetness, loads),
         stations=stations,
         evaluation=evaluation,
         ranking=ranking,
@@ -247,7 +248,7 @@ def make_plan(
         doubt=doubt,
         seasons=seasons(along, found, settings),
         trail_states=trail_states(block.trails, along, found, settings, wet_ground.water_runs),
-        trail_loads=trail_loads(stations, along.network, along.routes, shown, settings),
+        trail_loads=loads,
         weights=weights(ranking.setups),
         machines=compare_machines(block, along, block.other_machines),
         ratings=rating_checks(stations, items, settings),

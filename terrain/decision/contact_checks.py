@@ -6,6 +6,7 @@ refused is longer than geometry allows; what is warned of is longer or narrower 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 
 from terrain.errors import Issue
@@ -39,10 +40,11 @@ def contact_issues(machine: Machine, aids: Iterable[Aid], where: str = "aids") -
     -------
     list of Issue
         CTC01 (error): a band track's contact longer than bogie spacing and 1.25 radii (the longest
-        form that is used for deep soft ground, from memory), a wheel track's longer than the wheel
-        is high. CTC02 (warning): a band track's longer than the bogie spacing and 0.25 m, the
-        longest that published pressures imply (Uusitalo & Ala-Ilomäki 2013); a wheel track's longer
-        than 1.25 of its nominal length; either narrower than the tyre.
+        form that is used for deep soft ground, from memory), a wheel track's longer than the chord
+        of a tyre that is pressed down by all of its section height. CTC02 (warning): a band track's
+        longer than the bogie spacing and 0.25 m, the longest that published pressures imply
+        (Uusitalo & Ala-Ilomäki 2013); a wheel track's longer than 1.25 of its nominal length;
+        either narrower than the tyre.
     """
     issues = []
     for aid in aids:
@@ -70,7 +72,9 @@ def _issues(aid: Aid, group: AxleGroup, place: str) -> list[Issue]:
         lies = f"a bogie spaced {group.bogie_spacing_m:g} m"
     else:
         usual = tyre.radius_m + aid.thickness_m
-        most, asked = 2 * usual, _LONG * usual
+        # the chord of a tyre that is pressed down by all of its section height
+        flat = min(tyre.section_height_m, usual)
+        most, asked = 2 * math.sqrt(2 * usual * flat - flat**2), _LONG * usual
         lies = f"a wheel {tyre.diameter_m:.3g} m high"
     if aid.contact_length_m <= max(asked, usual):
         return found

@@ -34,7 +34,7 @@ ROUTES = {
 
 _NO_CHART = "needs the charted pressure of the tyre in the machine file"
 _FULL_LOAD = "loaded only: the charted pressure is that of the full load"
-_HEAVIER = "as if all axles carried what the heavier one does"
+_HEAVIER = "as if all axles pressed like the one that presses harder"
 _DUAL = "the inner tyre with half of the wheel's load"
 
 

@@ -279,7 +279,7 @@ def not_assessed_sentences(
             f"On {float(length[differ].sum()):.0f} m the slope of the ground and the profile "
             "between the wheels differ by more than 5 points: look at banks, benches and ruts."
         )
-    said += _lifting(stations, shown, items)
+    said += [*_uncharted(items), *_lifting(stations, shown, items)]
     said += _soft_tyres(shown)
     said += [
         "Overturning beyond the statics of a rigid machine and brake capability are not assessed.",
@@ -318,6 +318,23 @@ def _lifting(stations: pd.DataFrame, shown: Carried, items: Sequence[Carried]) -
         f"{said}. A setup counts as short there, whatever the grip: no aid is credited with "
         "holding the machine down, nor is a smaller load than the full one. Look at stability "
         "there, with the maker's data."
+    ]
+
+
+def _uncharted(items: Sequence[Carried]) -> list[str]:
+    """Axles whose tyres have no charted pressure, where setups with band tracks ask for it."""
+    axles = {
+        axle_name(g.group): None
+        for item in items
+        for g in item.groups
+        if g.is_banded and g.group.tyre.charted_inflation_kpa is None
+    }
+    if not axles:
+        return []
+    return [
+        f"Setups with band tracks on the {' and the '.join(axles)}: their traction was not "
+        "assessed. Bands need the charted pressure, and charted_inflation_kpa of these tyres is "
+        "not in the machine file."
     ]
 
 

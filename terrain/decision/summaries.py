@@ -19,6 +19,7 @@ def trail_table(
     evaluation: Evaluation,
     shown: str,
     wetness: pd.DataFrame,
+    loads: pd.DataFrame | None = None,
 ) -> gpd.GeoDataFrame:
     """Summarise the stations by trail, weighted by ``length_m``.
 
@@ -30,6 +31,8 @@ def trail_table(
         Setup whose reserve and pressure are summed.
     wetness : DataFrame
         Index trail, as :func:`terrain.decision.wet_summaries.trail_wetness` gives it (metres).
+    loads : DataFrame, optional
+        Table ``trail_loads``; without it no load is known.
 
     Returns
     -------
@@ -66,6 +69,9 @@ def trail_table(
     table["worst_reserve"] = reserve.groupby(stations["trail"]).min()
     table = table.join(wetness).reindex(trails.index).rename_axis("trail").reset_index()
     table["trail_class"] = trails["trail_class"].to_numpy()
+    table["load_kg"] = np.nan
+    if loads is not None and len(loads):
+        table["load_kg"] = table["trail"].astype(str).map(loads.set_index("trail")["load_kg"])
     if not np.isclose(table["length_m"].sum(), length.sum()):
         raise AssertionError("the trail table lost metres")
     return gpd.GeoDataFrame(

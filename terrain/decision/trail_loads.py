@@ -88,6 +88,7 @@ def trail_loads(
             "ground_kg": by_ground,
             "load_kg": by_all,
             "unknown_m": with_way @ np.where(unknown, length, 0.0),
+            "way_m": with_way @ length,
         }
     )[list(columns_of("trail_loads"))]
 

@@ -141,7 +141,8 @@ def _charted_issues(table: TyreTable, where: str) -> list[Issue]:
     place = f"{where}.inflation_kpa"
     if charted is None:
         what = "charted_inflation_kpa is not given, so the inflation is not checked, and band "
-        what += "tracks over these tyres cannot be assessed."
+        what += "tracks over these tyres cannot be assessed. A rated_load_kg is taken to hold at "
+        what += "the inflation that is set."
         fix = "Enter the pressure the tyre's supplier charts for the full wheel load."
         return [Issue("MCH12", "warning", what, f"{where}.charted_inflation_kpa", fix)]
     if table.inflation_kpa > charted:

@@ -63,7 +63,7 @@ def load_lines(plan: Plan, payload_kg: float, lost_kg: float, figures: Figures) 
     missing = unrated(plan)
     if missing:
         names = ", ".join(figures.words.term(name) for name in missing)
-        lines.append(say("No rating in the machine file for: {names}. Ask.", names=names))
+        lines.append(say("No rating that holds is known for: {names}. Ask.", names=names))
     over = _over_ratings(plan, figures)
     if not over:
         return lines
@@ -154,7 +154,9 @@ def trail_loads(plan: Plan, figures: Figures) -> dict[str, str]:
     found = {}
     for row in rows_of(table):
         blind = " ?" if row["unknown_m"] > 0 else ""
-        if np.isnan(row["load_kg"]):
+        if row["unknown_m"] >= row["way_m"] - 1e-6:
+            found[str(row["trail"])] = blind.strip()
+        elif np.isnan(row["load_kg"]):
             found[str(row["trail"])] = NO_LOAD + blind
         elif row["load_kg"] < row["full_kg"]:
             found[str(row["trail"])] = figures.at_most_short(row["load_kg"]) + blind

@@ -118,7 +118,7 @@ def _notes(plan: Plan, rows: list[dict[str, Any]], figures: Figures, wet: bool) 
         notes.append(
             say("To water, ask: drive to the water only; no crossing is mapped on it or before it.")
         )
-    if any(_UNKNOWN in (row["up"], row["cross"], row["landing"]) for row in rows):
+    if any(_UNKNOWN in f"{row['up']}{row['cross']}{row['landing']}{row['load']}" for row in rows):
         notes.append(say("? not known."))
     left = len(plan.trails) - MOST_TRAILS
     if left > 0:

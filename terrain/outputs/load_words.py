@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from terrain.decision.ratings import ANSWERS
+from terrain.decision.ratings import ANSWERS, set_too_soft
 from terrain.decision.results import Plan
 from terrain.outputs.brief_shut import closed_trails
 from terrain.outputs.page_parts import rows_of
@@ -14,6 +14,8 @@ from terrain.outputs.shown_units import METRIC, Shown
 from terrain.outputs.wording import UNKNOWN, count
 
 __all__ = ["load_range", "load_words", "nothing_holds", "unrated"]
+
+_ROUNDING_M = 1e-6
 
 
 def load_words(plan: Plan, shown: Shown = METRIC) -> dict[str, str]:
@@ -27,6 +29,9 @@ def load_words(plan: Plan, shown: Shown = METRIC) -> dict[str, str]:
     closed, found = set(closed_trails(plan)), {}
     for row in rows_of(plan.trail_loads):
         if str(row["trail"]) in closed:
+            continue
+        if row["unknown_m"] >= row["way_m"] - _ROUNDING_M:
+            found[str(row["trail"])] = UNKNOWN
             continue
         if np.isnan(row["load_kg"]):
             words = "no load holds: ask"
@@ -67,15 +72,21 @@ def load_range(plan: Plan, shown: Shown = METRIC) -> str:
 
 
 def _open_loads(plan: Plan) -> pd.DataFrame:
+    """Rows of the trails that are not closed and of which something is known."""
     table = plan.trail_loads
     if table is None or not len(table):
         return pd.DataFrame()
-    return table[~table["trail"].astype(str).isin(closed_trails(plan))]
+    known = table["unknown_m"] < table["way_m"] - _ROUNDING_M
+    return table[known & ~table["trail"].astype(str).isin(closed_trails(plan))]
 
 
 def unrated(plan: Plan) -> list[str]:
-    """Ratings that the machine file does not state, as they are called: nothing is held to them."""
+    """Ratings that are not known, as they are called: nothing is fully held to them.
+
+    The machine file does not state them, or its tyres are set below the pressure they hold for.
+    """
     if plan.ratings is None:
         return []
     own = plan.ratings[plan.ratings["setup"] == plan.ranking.shown]
-    return list(dict.fromkeys(own.loc[own["answer"] == ANSWERS["none"], "rating"].astype(str)))
+    unknown = (own["answer"] == ANSWERS["none"]) | own["answer"].map(set_too_soft).astype(bool)
+    return list(dict.fromkeys(own.loc[unknown, "rating"].astype(str)))

@@ -53,7 +53,7 @@ def rating_words(plan: Plan, shown: Shown = METRIC) -> str:
     blind = float(whole["unknown_m"].sum())
     gap = f" On {shown.length(blind)} a share is not known in full." if blind > 0 else ""
     missing = ", ".join(unrated(plan))
-    gap += f" No rating for {missing} in the machine file." if missing else ""
+    gap += f" No rating that holds is known for {missing}." if missing else ""
     if not told:
         return f"{_LABEL}: on no metre that was assessed.{gap}"
     return f"{_LABEL}: {told}; {_ASK}.{gap}"
@@ -93,7 +93,7 @@ def rating_rows(plan: Plan, shown: Shown = METRIC) -> dict[str, list[list[str]]]
         trails = plan.stations["trail"].astype(str).unique()
         return {str(name): [[_LABEL, _NO_RATING]] for name in trails}
     missing = unrated(plan)
-    gap = [["No rating in the machine file", ", ".join(missing)]] if missing else []
+    gap = [["No rating that holds is known", ", ".join(missing)]] if missing else []
     return {
         str(trail): [*_rows_of_trail(rows_of(here), shown), *gap]
         for trail, here in places.groupby("trail", sort=False)

@@ -37,11 +37,11 @@ def rating_words(plan: Plan, shown: Shown = METRIC) -> dict[str, str]:
     if not len(table):
         return dict.fromkeys(keyed(plan.trails, "trail")["trail"].astype(str), _NONE_STATED)
     bogies = any(group.kind == "bogie" for group in plan.machine.groups)
-    missing = ", ".join(unrated(plan))
-    gap = f"no rating for {missing} in the machine file: not known" if missing else ""
+    missing, soft = ", ".join(unrated(plan)), set(unrated(plan))
+    gap = f"no rating that holds is known for {missing}" if missing else ""
     words = {}
     for name, rows in table.groupby("trail", sort=False):
-        parts = [part for part in (_words(rows_of(rows), bogies, shown), gap) if part]
+        parts = [part for part in (_words(rows_of(rows), bogies, soft, shown), gap) if part]
         if parts:
             words[str(name)] = "; ".join(parts)
     return words
@@ -71,7 +71,8 @@ def slope_words(plan: Plan, shown: Shown = METRIC) -> dict[str, tuple[tuple[str,
     return found
 
 
-def _words(rows: list[dict[str, Any]], bogies: bool, shown: Shown) -> str:
+def _words(rows: list[dict[str, Any]], bogies: bool, soft: set[str], shown: Shown) -> str:
+    """``soft`` names the ratings of which only the least share is known."""
     every = next(row for row in rows if row["rating"] == ANY_RATING)
     single = [row for row in rows if row["rating"] != ANY_RATING]
     found = []
@@ -79,7 +80,8 @@ def _words(rows: list[dict[str, Any]], bogies: bool, shown: Shown) -> str:
     if balanced > 0:
         names = ", ".join(str(row["rating"]) for row in single if row["over_balanced_m"] > 0)
         share = every["largest_share"]
-        bound = "at least" if every["unknown_m"] > 0 else "at most"
+        least = any(row["rating"] in soft for row in single if row["over_balanced_m"] > 0)
+        bound = "at least" if every["unknown_m"] > 0 or least else "at most"
         most = f"{bound} {shown.percent(share)} of it" if share >= 1.005 else "just over it"
         case = " with balanced bogies" if bogies else ""
         place = f"at {shown.length(every['at_m'])} as drawn"

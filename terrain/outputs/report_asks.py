@@ -66,14 +66,20 @@ def _crane_ratings(plan: Plan) -> str:
     if not len(over):
         return ""
     parts = [
-        f"{line['check']}, {line['state']}, up to "
-        + ("at least " if set_too_soft(str(line["answer"])) else "")
-        + f"{100 * line['largest_share']:.0f} %"
+        f"{line['check']}, {line['state']}, {_most(line)}"
         + (" (on level ground too)" if line["level_share"] > OVER else "")
         for line in rows_of(over.sort_values("largest_share", ascending=False, kind="stable"))
     ]
     told = listed(parts, _MOST_RATINGS, "more below")
     return f"Over a rating: {told}. Ask the manufacturer what holds standing still."
+
+
+def _most(line: dict[str, Any]) -> str:
+    """How far a rating is exceeded at most; the least of it for tyres that are set too soft."""
+    if line["largest_share"] < 1.005:
+        return "just over it"
+    least = "at least " if set_too_soft(str(line["answer"])) else ""
+    return f"up to {least}{100 * line['largest_share']:.0f} %"
 
 
 def _steep(plan: Plan, shown: Shown) -> str:

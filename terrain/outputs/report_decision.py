@@ -322,6 +322,9 @@ def _outside(plan: Plan, shown: Shown) -> str:
 
 def _others(plan: Plan, setups: list[dict[str, Any]], shown: Shown) -> Table:
     usual = [line for line in setups if line["standing"] == USUAL]
+    told = usual[:_MOST_SETUPS]
+    bare = [line for line in usual[_MOST_SETUPS:] if line["added_mass_kg"] == 0]
+    told = [*told[: _MOST_SETUPS - len(bare[:1])], *bare[:1]]  # nothing is always held beside
     rows = [
         row(
             clipped(line["description"], 90),
@@ -331,13 +334,15 @@ def _others(plan: Plan, setups: list[dict[str, Any]], shown: Shown) -> Table:
             shown.mass(line["added_mass_kg"]),
             marked=line["setup"] == plan.ranking.candidate,
         )
-        for line in usual[:_MOST_SETUPS]
+        for line in told
     ]
+    rest = len(usual) - len(told)
+    more = f" ({rest} more under \u201cSetups compared\u201d)" if rest else ""
     columns = (
         *texts("Setup of usual practice", "Outcome, for traction"),
         *numbers("Short of traction", "Over bearing", "Mass of aids"),
     )
-    return Table(columns, tuple(rows), caption="Why the others fall out")
+    return Table(columns, tuple(rows), caption=f"Why the others fall out{more}")
 
 
 def _is_text(line: dict[str, Any], name: str) -> bool:

@@ -14,7 +14,7 @@ from terrain.outputs.document import Block, Heading, Paragraph, Table, named, nu
 from terrain.outputs.page_parts import leading_setups, rows_of
 from terrain.outputs.report_names import numbered, setup_names
 from terrain.outputs.report_ratings import with_holding_words
-from terrain.outputs.report_registered import registered_blocks
+from terrain.outputs.report_registered import asked_from, registered_blocks
 from terrain.outputs.shown_units import Shown
 from terrain.outputs.wording import UNKNOWN
 
@@ -131,7 +131,7 @@ def _opinions(plan: Plan, lines: list[dict[str, Any]], shown: Shown) -> list[Blo
                 f"{shown.pressure(line['vci50_kpa'])}",
                 _weaker(line, shown),
                 shown.pressure(line["mmp_kpa"]),
-                shown.slope(line["check_cross_slope"]),
+                shown.slope(asked_from(line["check_cross_slope"])),
                 shown.length(line["check_cross_m"]),
                 shown.percent(line["tyre_load_share"]),
             )

@@ -15,7 +15,7 @@ from terrain.outputs.page_parts import rows_of
 from terrain.outputs.shown_units import Shown
 from terrain.outputs.wording import UNKNOWN
 
-__all__ = ["column_head", "registered_blocks", "registered_table", "written"]
+__all__ = ["asked_from", "column_head", "registered_blocks", "registered_table", "written"]
 
 _ENDINGS = {
     "_m": "m", "_kpa": "kPa", "_kg": "kg", "_kn": "kN", "_t": "t", "_m3": "m3", "_ha": "ha",
@@ -136,10 +136,15 @@ def _ratio(amount: float, column: str, unit: str, shown: Shown) -> str:
     if any(word in column for word in _SHARES):
         return shown.percent(amount)
     if column in _ASK_FROM:  # a slope from which to ask is never rounded up
-        amount = math.floor(100 * amount + 1e-9) / 100
+        amount = asked_from(amount)
     if any(word in column for word in _SLOPES) and "ratio" not in column:
         return shown.slope(amount)
     return shown.number(amount, 0 if amount.is_integer() and unit == "" else 2)
+
+
+def asked_from(slope: float) -> float:
+    """A slope (ratio) from which something is to be asked, down to whole percent; NaN stays."""
+    return math.floor(100 * slope + 1e-9) / 100 if math.isfinite(slope) else slope
 
 
 def _columns(frame: pd.DataFrame, only: Sequence[str]) -> list[str]:

@@ -79,6 +79,26 @@ def test_the_mean_of_the_peaks_is_that_of_the_heavier_axle():
     assert made["peak_kpa"] > 1.1 * spread
 
 
+def test_each_group_has_the_peaks_of_its_own_inflation():
+    # the lighter rear presses harder on its hard tyres: 9 t at 450 kPa against 11 t at 200 kPa
+    hard, soft = (replace(TYRE, inflation_kpa=kpa) for kpa in (450.0, 200.0))
+    machine = forwarder(groups=(bogie("front", tyre=soft), bogie("rear", tyre=hard)))
+    made = table(BARE_SETUP, machine=machine).loc["bare", "empty", "whole machine", ROUTES["peaks"]]
+    wanted = []
+    for kilograms, kpa in ((11000, 200.0), (9000, 450.0)):
+        wheel = kilograms * 9.81 / 4000
+        ratio = contact.deflection_ratio(wheel, kpa, TYRE.section_height_m)
+        wanted.append(
+            float(
+                peak_pressure.mean_maximum_pressure_wheel_kpa(
+                    8 * wheel, 4, 4, TYRE.width_m, TYRE.diameter_m, ratio
+                )
+            )
+        )
+    assert wanted[1] > wanted[0]
+    assert made["peak_kpa"] == pytest.approx(wanted[1], rel=1e-9)
+
+
 def test_band_tracks_have_no_tyre_footprint_but_an_optimistic_end():
     made = table(both(CLOSED_BAND)).loc["closed-band both", "loaded", "rear bogie"]
     assert set(made.index) == {ROUTES["nominal track"], ROUTES["long"]}

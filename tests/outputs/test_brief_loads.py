@@ -171,7 +171,9 @@ def test_each_trail_has_the_load_that_it_and_its_way_bear() -> None:
     closed = closed_trails(plan)[0]
     rows = [("T1", 8000.0, 0.0), ("T2", np.nan, 0.0), ("T3", 12200.0, 5.0), ("T4", 12200.0, 0.0)]
     rows = [*rows, ("T6", 9750.0, 5.0), (closed, 1000.0, 0.0)]
-    table = pd.DataFrame(rows, columns=["trail", "load_kg", "unknown_m"]).assign(full_kg=12200.0)
+    table = pd.DataFrame(rows, columns=["trail", "load_kg", "unknown_m"]).assign(
+        full_kg=12200.0, way_m=100.0
+    )
     plan = replace(plan, trail_loads=table)
     section = brief_content(plan)["trails"]
     assert section["head"]["load"] == "Load"

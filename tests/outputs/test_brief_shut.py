@@ -380,7 +380,8 @@ def test_a_stretch_beyond_a_rules_slope_is_no_leave_to_drive(plan: Plan) -> None
     at = table.index[table["stretch"] == "T3-20"]
     table.loc[at, ["grade_up", "grade_down"]] = [np.nan, 0.45]
     steep = replace(plan, bottlenecks=table)
-    assert groups(plan)["Only with the aids above fitted and checked."] == ["T3-20", "T6-40"]
+    alone = groups(plan)["Only with the aids above fitted and checked."]
+    assert sorted(alone) == ["T3-20", "T6-40"]
     found = groups(steep)
     assert found["Steep, braking not assessed: stop and ask."] == ["T3-20"]
     assert "T3-20" not in found["Only with the aids above fitted and checked."]

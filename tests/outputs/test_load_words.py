@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from terrain.decision.ratings import ANSWERS
+from terrain.outputs.brief_content import brief_content
 from terrain.outputs.brief_shut import closed_trails
 from terrain.outputs.field_features import trail_features
 from terrain.outputs.load_words import load_range, load_words, nothing_holds, unrated
@@ -23,7 +24,9 @@ def loaded():
     plan = brief_plan(8)
     closed = closed_trails(plan)[0]
     rows = [("T1", 8004.0, 0.0), ("T2", np.nan, 0.0), ("T3", 12200.0, 5.0), (closed, 900.0, 0.0)]
-    table = pd.DataFrame(rows, columns=["trail", "load_kg", "unknown_m"]).assign(full_kg=12200.0)
+    table = pd.DataFrame(rows, columns=["trail", "load_kg", "unknown_m"]).assign(
+        full_kg=12200.0, way_m=100.0
+    )
     return replace(plan, trail_loads=table), closed
 
 
@@ -51,6 +54,17 @@ def test_the_range_of_the_loads_and_that_none_holds():
     assert any(line.startswith("No load holds on any trail") for line in carry(nothing))
     assert not any("at most" in line for line in carry(nothing))
     assert load_range(replace(plan, trail_loads=None)) == ""
+
+
+def test_a_way_of_which_nothing_is_known_has_no_load():
+    plan, _ = loaded()
+    blind = replace(plan, trail_loads=plan.trail_loads.assign(unknown_m=100.0))
+    assert set(load_words(blind).values()) == {"not known"}
+    assert load_range(blind) == ""
+    assert not nothing_holds(blind)
+    rows = {row["trail"]: row["load"] for row in brief_content(blind)["trails"]["rows"]}
+    assert rows["T1"] == rows["T2"] == "?"
+    assert "? not known." in brief_content(blind)["trails"]["notes"]
 
 
 def test_map_receiver_and_report_tell_the_load_of_the_brief(small_plan):
@@ -89,10 +103,10 @@ def test_a_rating_that_is_not_stated_is_never_silently_held():
     )
     missing = replace(plan, ratings=table, rating_places=places)
     assert unrated(missing) == ["tyres of the rear bogie"]
-    gap = "no rating for tyres of the rear bogie in the machine file: not known"
+    gap = "no rating that holds is known for tyres of the rear bogie"
     assert set(rating_words(missing).values()) == {gap}
-    assert any("No rating in the machine file for: tyres of the rear" in x for x in carry(missing))
+    assert any("No rating that holds is known for: tyres of the rear" in x for x in carry(missing))
     words = map_data(replace(missing, bottlenecks=None))["ratings"]["words"]
-    assert "No rating for tyres of the rear bogie in the machine file." in words
+    assert "No rating that holds is known for tyres of the rear bogie." in words
     features = trail_features(missing)
     assert all(gap in " ".join(map(str, dict(feature.words).values())) for feature in features)

@@ -36,8 +36,8 @@ def test_the_verdict_says_how_far_a_rating_is_exceeded(plan: Plan) -> None:
     """40 + 0 + 0 m balanced and 60 + 25 + 0 m pivoting freely, by the table of the plan."""
     assert rating_words(plan) == (
         "Over a level rating on slopes: 40 m with balanced bogies, 85 m if they pivot freely; ask "
-        "the manufacturer. On 5 m a share is not known in full. No rating for whole machine in "
-        "the machine file."
+        "the manufacturer. On 5 m a share is not known in full. No rating that holds "
+        "is known for whole machine."
     )
     assert "131 ft with balanced bogies, 279 ft" in rating_words(plan, US)
     data = map_data(plan)
