@@ -84,7 +84,11 @@ def fit(
     from cli.measured import collect_measured, needless_issues
     from terrain.errors import Issue, errors_in, refuse_errors
     from terrain.inputs.aids import read_aids
-    from terrain.inputs.fit_bounds import beyond_issues, beyond_length_issues
+    from terrain.inputs.fit_bounds import (
+        beyond_issues,
+        beyond_length_issues,
+        chart_slip_issues,
+    )
     from terrain.inputs.machines import read_machine
     from terrain.outputs.wording import DEFERRAL
     from terrain.setups.combinations import axle_name
@@ -116,6 +120,12 @@ def fit(
     issues += unread
     issues += beyond_length_issues({name: read[name] for name in lengths})
     issues += beyond_issues({name: read[name] for name in pressures})
+    if described is not None and not issues and (taken := read["pressure_kpa"]) is not None:
+        own = (described.front if axle is Axle.FRONT else described.rear).tyre
+        said = read["charted_kpa"]
+        chart = said.value if said is not None else own.charted_inflation_kpa
+        place = "option --pressure"
+        issues += chart_slip_issues({place: taken.value}, {place: chart or float("nan")})
     if chosen is not None or aid is None:
         given = {**lengths, "sits_tight": sits_tight, "plate_matches": named}
         issues += needless_issues(given, chosen, catalogue)

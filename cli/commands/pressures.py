@@ -131,6 +131,7 @@ def pressures(
         permitted = permitted_by_axle(read.tyre, described, carries)
         banded = under_bands(read.tyre, described, carries)
         low, high, charted = _by_machine(low, high, read.tyre, described)
+    refuse_errors(_chart_slips(read, low, high, charted))
     if (low > high).any():
         what, fix = "The charted range is upside down.", "Swap its two ends."
         refuse_errors([Issue("PRS04", "error", what, "option --charted-low, --charted-high", fix)])
@@ -168,6 +169,8 @@ def pressures(
         tell(counts)
     if report.without_chart:
         tell(f"No charted pressure, so not judged: {', '.join(report.without_chart)}.")
+        if described is not None:
+            tell("The machine file serves tyres whose names begin with front or rear.")
     tell("Pressures as charted and as printed on the sidewall. " + DEFERRAL)
     if report.to_mend:
         raise typer.Exit(ExitCode.NOTHING_SUITS)
@@ -192,6 +195,26 @@ def _worn_issues(
             fix = "Correct the option, or the machine file."
             issues.append(Issue("PRS10", "error", what, f"option {option}", fix))
     return issues
+
+
+def _chart_slips(read: PressureLog, low: Any, high: Any, charted: Any) -> list[Issue]:
+    """Tyres whose readings and chart are as far apart as two units."""
+    import numpy as np
+
+    from terrain.inputs.fit_bounds import chart_slip_issues
+
+    names = np.array(read.tyre)
+    chart = np.broadcast_to(np.asarray(charted, dtype=float), names.shape)
+    chart = np.where(np.isnan(chart), np.fmax(low, high), chart)
+    readings, charts = {}, {}
+    for name in dict.fromkeys(read.tyre):
+        own = names == name
+        known = own & np.isfinite(read.pressure_kpa) & np.isfinite(chart)
+        if known.any():
+            place = f"{read.name}, tyre {name}"
+            readings[place] = float(np.median(read.pressure_kpa[known]))
+            charts[place] = float(np.median(chart[known]))
+    return chart_slip_issues(readings, charts)
 
 
 def _filled(low: Any, high: Any, other_low: Any, other_high: Any) -> tuple[Any, Any]:

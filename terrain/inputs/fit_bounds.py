@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 
 from terrain.errors import Issue
 from terrain.inputs.measured_text import Measured
 from terrain.inputs.pressure_log import PLAUSIBLE_KPA
-from terrain.units import INCH_M, pressure_words
+from terrain.units import BAR_KPA, INCH_M, PSI_KPA, pressure_words
 
-__all__ = ["PLAUSIBLE_M", "beyond_issues", "beyond_length_issues"]
+__all__ = ["PLAUSIBLE_M", "beyond_issues", "beyond_length_issues", "chart_slip_issues"]
 
 _AROUND = (0.5, 9.5)
 PLAUSIBLE_M: dict[str, tuple[float, float]] = {
@@ -98,3 +99,30 @@ def _length_words(length_m: float, like: Measured) -> str:
     if like.system == "us":
         return f"{round(length_m / INCH_M, 2):g} in"
     return f"{1000 * length_m:.0f} mm" if length_m < 1 else f"{length_m:g} m"
+
+
+def chart_slip_issues(
+    readings_kpa: Mapping[str, float], charts_kpa: Mapping[str, float]
+) -> list[Issue]:
+    """Return an error for each reading that lies above its chart as far as two units do.
+
+    Parameters
+    ----------
+    readings_kpa, charts_kpa : mapping of place to float
+        By the same places (a tyre, an option); NaN or absent where nothing is known. A reading of
+        6.9 or 100 times its chart, give or take a fifth, is a chart in psi or bar that was entered
+        as kPa (or the reading the other way round): no tyre holds as much more than its chart.
+    """
+    issues = []
+    for place, reading in readings_kpa.items():
+        chart = charts_kpa.get(place, math.nan)
+        if not (reading > 0 and chart > 0):
+            continue
+        apart = reading / chart
+        if not any(0.8 <= apart / factor <= 1.2 for factor in (PSI_KPA, BAR_KPA)):
+            continue
+        what = f"{pressure_words(reading, 'metric')} are read and {pressure_words(chart, 'metric')}"
+        what += f" charted, {apart:.1f} times as much: one of them is in another unit."
+        fix = "Correct the figure; 1 bar is 100 kPa, 1 psi is 6.9 kPa. Let no air out before."
+        issues.append(Issue("PRS11", "error", what, place, fix))
+    return issues

@@ -8,8 +8,6 @@ pressure) may give the charted range. Comma, semicolon or tab between the cells.
 
 from __future__ import annotations
 
-import csv
-import io
 import math
 import re
 from collections.abc import Iterable
@@ -21,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from terrain.errors import Issue, errors_in
+from terrain.inputs.csv_rows import csv_rows
 from terrain.units import BAR_KPA, PSI_KPA
 
 __all__ = ["ISSUE_CODES", "PressureLog", "read_pressure_log"]
@@ -36,6 +35,7 @@ ISSUE_CODES = {
     "PRS08": "columns or cells of the pressure log were not used",
     "PRS09": "a pressure on the command line is one that no forest tyre has",
     "PRS10": "what the wheels carry does not go with the machine file, or there is none",
+    "PRS11": "a reading and its chart are in different units",
 }
 """Issue codes of this module and what they stand for."""
 
@@ -48,6 +48,9 @@ A reading above it is refused. One below it is a flat tyre, and has to be read.
 
 _UNITS = {"kpa": 1.0, "bar": BAR_KPA, "psi": PSI_KPA}
 _CELL = re.compile(r"\s*(?P<number>[0-9]+(?:\.[0-9]+|,[0-9]{1,2})?)\s*(?P<unit>[A-Za-z]*)\s*")
+_DATE = re.compile(r"(?P<day>(?P<year>\d{4})-\d\d-\d\d)([ T]\d\d:\d\d(:\d\d)?)?")
+_YEARS = (1990, 2099)
+MOST_TYRES = 200
 _VALUES = ("pressure", "charted_low", "charted_high")
 
 
@@ -103,7 +106,8 @@ def read_pressure_log(path: str | Path) -> tuple[PressureLog | None, list[Issue]
         issues += found
         if row is not None:
             rows.append(row)
-    issues += _unit_issues(rows, name)
+    _one_spelling(rows)
+    issues += _unit_issues(rows, name) + _tyre_issues(rows, name)
     if not errors_in(issues):
         issues += _slip_issues(rows, name) or _beyond_issues(rows, name)
         if not any(not math.isnan(row.values["pressure"]) for row in rows):
@@ -133,13 +137,11 @@ def _text(path: Path) -> tuple[str | None, list[Issue]]:
 
 def _table(text: str, name: str) -> tuple[list[tuple[int, list[str]]], list[Issue]]:
     """Header and rows as (line, cells), the header in small letters; and what is wrong with it."""
-    first = text.splitlines()[0] if text.strip() else ""
-    delimiter = max(",;\t", key=first.count)
-    reader = csv.reader(io.StringIO(text), delimiter=delimiter)
-    try:
-        table = [(reader.line_num, cells) for cells in reader if any(c.strip() for c in cells)]
-    except csv.Error as error:
-        return [], [Issue("PRS01", "error", f"It is no CSV ({error}).", name, "Save it as CSV.")]
+    table, fault = csv_rows(text)
+    if fault or not table:
+        what = f"It is no CSV ({fault})." if fault else "The file is empty."
+        fix = "Save it as CSV with a header, one reading a row; close every quotation mark."
+        return [], [Issue("PRS01", "error", what, name, fix)]
     header = [cell.strip().lower() for cell in table[0][1]] if table else []
     issues = []
     for wanted in ("date", "tyre"):
@@ -181,11 +183,10 @@ def _row(
     padded = [cell.strip() for cell in cells] + [""] * (len(columns) - len(cells))
     given = dict(zip(columns, padded, strict=True))
     issues: list[Issue] = []
-    day = given["date"][:10]
-    try:
-        date.fromisoformat(day)
-    except ValueError:
-        what, fix = f"The date {given['date']!r} is not clear.", "Write it as 2026-05-04."
+    day = _day(given["date"])
+    if not day:
+        what = f"The date {given['date']!r} is not clear."
+        fix = f"Write it as 2026-05-04, a year from {_YEARS[0]} to {_YEARS[1]}."
         issues.append(Issue("PRS03", "error", what, where, fix))
     if not given["tyre"]:
         issues.append(Issue("PRS03", "error", "No tyre is named.", where, "Name the tyre."))
@@ -215,7 +216,35 @@ def _row(
         issues.append(Issue("PRS04", "error", what, where, fix))
     if errors_in(issues):
         return None, issues
-    return _Row(line, day, given["tyre"], values, units, in_cell), issues
+    tyre = " ".join(given["tyre"].split())
+    return _Row(line, day, tyre, values, units, in_cell), issues
+
+
+def _day(written: str) -> str:
+    """The day as 2026-05-04, a time behind it left out; empty when it is not clear."""
+    found = _DATE.fullmatch(written)
+    if not found or not _YEARS[0] <= int(found["year"]) <= _YEARS[1]:
+        return ""
+    try:
+        return date.fromisoformat(found["day"]).isoformat()
+    except ValueError:
+        return ""
+
+
+def _one_spelling(rows: list[_Row]) -> None:
+    """Give a tyre that is written in several cases the spelling of its first reading."""
+    first: dict[str, str] = {}
+    for row in rows:
+        row.tyre = first.setdefault(row.tyre.casefold(), row.tyre)
+
+
+def _tyre_issues(rows: list[_Row], name: str) -> list[Issue]:
+    many = len({row.tyre for row in rows})
+    if many <= MOST_TYRES:
+        return []
+    what = f"It names {many} tyres; no fleet that one log is kept for has more than {MOST_TYRES}."
+    fix = "Give each tyre one name and write that in every row."
+    return [Issue("PRS03", "error", what, name, fix)]
 
 
 def _unit_issues(rows: Iterable[_Row], name: str) -> list[Issue]:

@@ -12,6 +12,7 @@ import pandas as pd
 
 from terrain.errors import Issue, errors_in
 from terrain.inputs.attributes import number_values, rows_text, text_values
+from terrain.inputs.csv_rows import csv_rows
 from terrain.inputs.guarded import open_layer, to_working_crs
 
 __all__ = ["COLUMNS", "ISSUE_CODES", "read_survey"]
@@ -94,18 +95,34 @@ def read_survey(path: Path, crs: str) -> tuple[pd.DataFrame | None, list[Issue]]
 
 
 def _csv(path: Path) -> tuple[pd.DataFrame | None, list[Issue]]:
+    def refused(reason: str) -> tuple[None, list[Issue]]:
+        fix = "Save it as CSV, UTF-8, with one line of headings."
+        return None, [Issue("SVY01", "error", f"not readable: {reason}", str(path), fix)]
+
     try:
         if path.stat().st_size > MAX_BYTES:
             raise ValueError(f"larger than {MAX_BYTES} bytes")
         text = path.read_text(encoding="utf-8-sig")
-        first = text.split("\n", 1)[0]
-        separator = ";" if first.count(";") > first.count(",") else ","
-        raw = pd.read_csv(path, sep=separator, dtype=str, encoding="utf-8-sig", nrows=MAX_ROWS)
-    except (OSError, ValueError) as error:  # pandas' own errors are ValueErrors
-        reason = str(error).splitlines()[0]
-        fix = "Save it as CSV, UTF-8, with one line of headings."
-        return None, [Issue("SVY01", "error", f"not readable: {reason}", str(path), fix)]
-    return raw.map(_WITH_POINT[separator]), []
+    except UnicodeDecodeError:
+        return refused("it is not a UTF-8 text")
+    except (OSError, ValueError) as error:
+        return refused(str(error).splitlines()[0])
+    rows, fault = csv_rows(text)
+    if fault or not rows:
+        return refused(fault or "it is empty")
+    header = [cell.strip() for cell in rows[0][1]]
+    width = len(header)
+    ragged = [f"line {line}" for line, cells in rows[1:] if len(cells) > width]
+    if ragged:
+        what = f"more cells than headings in {', '.join(ragged[:20])}"
+        fix = "Write decimals with a point, or put semicolons between the cells."
+        return None, [Issue("SVY01", "error", what, str(path), fix)]
+    filled = [[*cells, *[""] * (width - len(cells))] for _, cells in rows[1 : MAX_ROWS + 1]]
+    raw = pd.DataFrame(
+        [[cell.strip() or np.nan for cell in cells] for cells in filled], columns=header
+    )
+    semicolons = text.splitlines()[0].count(";") >= max(1, width - 1)
+    return raw.map(_WITH_POINT[";" if semicolons else ","]), []
 
 
 def _pointed(pattern: str) -> Callable[[object], object]:

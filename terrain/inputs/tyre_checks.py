@@ -9,6 +9,7 @@ from terrain.errors import Issue, errors_in
 from terrain.inputs.machine_tables import TyreTable
 from terrain.models.machine import Tyre
 from terrain.models.tyre_size import TyreSize, parse_tyre_designation, with_decimal_point
+from terrain.units import PSI_KPA
 
 __all__ = ["SIZE_TOLERANCE", "tyre_from"]
 
@@ -25,6 +26,11 @@ SIZE_TOLERANCE = {
 Planning assumptions: tyres of one size differ by a few per cent; the diameter of a classic inch
 size comes from a rule of thumb and gets more room (its width does not).
 """
+
+
+_SOFT_KPA, _HEAVY_KG = 110.0, 3_000.0
+"""A tyre softer than this that is to carry more looks like psi in the place of kPa: planning
+assumption, to ask and not to refuse."""
 
 
 def tyre_from(table: TyreTable, where: str) -> tuple[Tyre | None, list[Issue]]:
@@ -139,6 +145,12 @@ def _pressure_issues(table: TyreTable, where: str) -> list[Issue]:
 def _charted_issues(table: TyreTable, where: str) -> list[Issue]:
     charted = table.charted_inflation_kpa
     place = f"{where}.inflation_kpa"
+    rated = table.rated_load_kg or 0.0
+    if table.inflation_kpa < _SOFT_KPA and rated >= _HEAVY_KG:
+        psi = PSI_KPA * table.inflation_kpa
+        what = f"{table.inflation_kpa:g} kPa is little for a tyre that carries {rated:g} kg."
+        fix = f"Check the unit: {table.inflation_kpa:g} psi would be {psi:.0f} kPa."
+        return [Issue("MCH01", "warning", what, place, fix)]
     if charted is None:
         what = "charted_inflation_kpa is not given, so the inflation is not checked, and band "
         what += "tracks over these tyres cannot be assessed. A rated_load_kg is taken to hold at "

@@ -190,21 +190,37 @@ def mounting_findings(
     """Say when ``aid`` can never be mounted on ``group``, whatever the other axle carries."""
     if aid is None:
         return ()
+    wrong = []
+    if aid.axle_kind is not None and aid.axle_kind != group.kind:
+        names = {"single": "a single axle", "bogie": "a bogie"}
+        wrong = [
+            FitFinding(
+                "kind of axle",
+                False,
+                aid.name,
+                f"made for {names[aid.axle_kind]}",
+                f"Take it off: the {axle_name(group)} is {names[group.kind]}. Ask the supplier.",
+                axle_name(group),
+            )
+        ]
     mounts = tuple(Mount.both_sides(aid) if one is group else BARE for one in machine.groups)
     setup = Setup("as fitted", (mounts[0], mounts[1]))
-    return tuple(
-        FitFinding(
-            f"mounting ({verdict.code})",
-            False,
-            aid.name,
-            "see the mounting rule",
-            verdict.reason,
-            axle_name(group),
-        )
-        for rule in MOUNTING_RULES
-        if rule.code in ("MNT01", "MNT03")
-        and (verdict := rule.check(setup, machine)) is not None
-        and verdict.standing is Standing.EXCLUDED
+    return (
+        *wrong,
+        *(
+            FitFinding(
+                f"mounting ({verdict.code})",
+                False,
+                aid.name,
+                "see the mounting rule",
+                verdict.reason,
+                axle_name(group),
+            )
+            for rule in MOUNTING_RULES
+            if rule.code in ("MNT01", "MNT03")
+            and (verdict := rule.check(setup, machine)) is not None
+            and verdict.standing is Standing.EXCLUDED
+        ),
     )
 
 

@@ -291,3 +291,26 @@ def test_pressures_that_no_forest_tyre_has_are_refused(arguments, word):
 def test_the_ends_of_the_span_are_read():
     for arguments in (("--pressure", "0 kPa"), ("--pressure", "900 kPa", "--charted", "40 kPa")):
         assert run(*arguments).exit_code == 3
+
+
+def test_a_pressure_and_a_chart_in_two_units_are_refused():
+    # 65 psi are 448 kPa, 6.9 times the 65 kPa that were meant as psi
+    done = run("--pressure", "65 psi", "--charted", "65 kPa")
+    assert isinstance(done.exception, InputRefused)
+    assert [(i.code, i.where) for i in done.exception.issues] == [("PRS11", "option --pressure")]
+
+
+def test_an_aid_for_the_other_kind_of_axle_is_not_in_order(tmp_path):
+    catalogue = tmp_path / "aids.toml"
+    catalogue.write_text(
+        '[[aid]]\nkey = "c"\nname = "chains"\nkind = "chains"\nmass_kg = 400\n'
+        'axle_kind = "single"\n'
+        'fits_tyres = ["710/45-26.5"]\nstatus = "planning assumption"\n'
+    )
+    arguments = ("--aids", str(catalogue), "--aid", "c", "--make-named", "--pressure", "450 kPa")
+    result, rows = findings(*arguments)
+    assert result.exit_code == 3
+    row = rows[("kind of axle", "rear bogie")]
+    assert row["result"] == "not in order"
+    assert "made for a single axle" in row["allowed"]
+    assert not any(check == "kind of axle" for check, _ in findings(*GOOD)[1])

@@ -250,3 +250,21 @@ def test_a_charted_figure_near_nothing_in_the_log_is_refused(tmp_path):
     assert isinstance(result.exception, InputRefused)
     assert [issue.code for issue in result.exception.issues] == ["PRS06"]
     assert "below the 40 kPa" in result.exception.issues[0].what
+
+
+def test_a_chart_in_another_unit_than_the_readings_is_no_leave_to_let_air_out(tmp_path):
+    # 65 psi are 448 kPa: 6.9 times a chart that was entered as 65 kPa
+    log = write(tmp_path / "log.csv", {"rear left": [448.0] * 5})
+    charted = run(log, "--charted-low", "62 kPa", "--charted-high", "68 kPa")
+    assert [i.code for i in charted.exception.issues] == ["PRS11"]
+    assert "Let no air out before" in charted.exception.issues[0].fix
+    high = run(
+        write(tmp_path / "high.csv", {"rear left": [300.0] * 5}), "--charted-high", "250 kPa"
+    )
+    assert high.exit_code == 3  # too much air is still told
+
+
+def test_names_that_the_machine_file_cannot_place_are_told(tmp_path):
+    log = write(tmp_path / "log.csv", {"left rear": [450.0] * 5})
+    done = run(log, "--machine", str(MACHINES / "forwarder_8.toml"))
+    assert "names begin with front or rear" in done.stderr

@@ -332,3 +332,10 @@ def test_ratings_that_are_missing_are_named_at_once() -> None:
     assert issue.code == "MCH12"
     assert "front.tyre.rated_load_kg, rear.rated_mass_kg" in issue.what
     assert found("forwarder_8") == []
+
+
+def test_pressures_that_look_like_psi_are_asked_about() -> None:
+    psi = {"rear__tyre__inflation_kpa": 65.0, "rear__tyre__charted_inflation_kpa": 65.0}
+    issue = only(found("forwarder_8", **psi), "warning")
+    assert (issue.code, issue.where) == ("MCH01", "m.toml, rear.tyre.inflation_kpa")
+    assert "65 psi would be 448 kPa" in issue.fix

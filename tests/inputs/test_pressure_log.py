@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from terrain.inputs.pressure_log import ISSUE_CODES, read_pressure_log
+from terrain.inputs.pressure_log import ISSUE_CODES, MOST_TYRES, read_pressure_log
 
 
 @pytest.fixture
@@ -139,7 +139,7 @@ def test_every_fault_is_listed_with_its_line(read):
 @pytest.mark.parametrize(
     ("text", "code"),
     [
-        ("", "PRS02"),
+        ("", "PRS01"),
         ("date,pressure_kpa\n2026-05-04,240\n", "PRS02"),
         ("date,tyre,tyre,pressure_kpa\n", "PRS02"),
         ("date,tyre\n2026-05-04,a\n", "PRS02"),
@@ -172,3 +172,58 @@ def test_any_text_is_read_or_refused(tmp_path_factory, text):
     path.write_bytes(text.encode("utf-8", "surrogatepass"))
     log, issues = read_pressure_log(path)
     assert (log is None) == bool(codes(issues))
+
+
+@pytest.mark.parametrize(
+    "day",
+    ["20260504", "2026-W18-1", "2026-05-041", "2026-05-05 banana", "0001-05-04", "9999-01-01", ""],
+)
+def test_a_day_that_is_not_clear_is_refused(day, tmp_path):
+    path = tmp_path / "log.csv"
+    path.write_text(f"date,tyre,pressure_kpa\n{day},a,240\n2026-05-05,a,240\n")
+    log, issues = read_pressure_log(path)
+    assert log is None
+    assert [(i.code, i.where) for i in issues] == [("PRS03", "log.csv, line 2")]
+
+
+def test_a_time_behind_the_day_is_left_out(tmp_path):
+    path = tmp_path / "log.csv"
+    path.write_text("date,tyre,pressure_kpa\n2026-05-04T07:30,a,240\n2026-05-05 07:30:01,a,240\n")
+    log, issues = read_pressure_log(path)
+    assert issues == []
+    assert log is not None
+    assert log.day.astype(str).tolist() == ["2026-05-04", "2026-05-05"]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        'date,tyre,pressure_kpa\n2026-05-04,"rear left,450\n2026-05-05,rear left,200\n',
+        'date,tyre,pressure_kpa\n2026-05-04,"a,450\n2026-05-05,"b,200\n',
+    ],
+)
+def test_an_open_quotation_mark_swallows_nothing_in_silence(text, tmp_path):
+    path = tmp_path / "log.csv"
+    path.write_text(text)
+    log, issues = read_pressure_log(path)
+    assert log is None
+    assert [i.code for i in issues] == ["PRS01"]
+
+
+def test_one_tyre_in_several_spellings_is_one(tmp_path):
+    path = tmp_path / "log.csv"
+    rows = ["2026-05-04,Rear left,240", "2026-05-05,rear  LEFT ,240", "2026-05-06,rear left,240"]
+    path.write_text("date,tyre,pressure_kpa\n" + "\n".join(rows) + "\n")
+    log, _ = read_pressure_log(path)
+    assert log is not None
+    assert log.tyre == ("Rear left",) * 3
+
+
+def test_more_tyres_than_any_fleet_has_are_refused(tmp_path):
+    path = tmp_path / "log.csv"
+    rows = [f"2026-05-04,t{k},240" for k in range(MOST_TYRES + 1)]
+    path.write_text("date,tyre,pressure_kpa\n" + "\n".join(rows) + "\n")
+    log, issues = read_pressure_log(path)
+    assert log is None
+    assert [i.code for i in issues] == ["PRS03"]
+    assert str(MOST_TYRES + 1) in issues[0].what

@@ -133,3 +133,21 @@ def test_points_give_the_place_and_nothing_usable_is_an_error(tmp_path):
     assert "SVY01" in codes(issues)
     (tmp_path / "b.csv").write_bytes(b"\xff\xfe\x00bad")
     assert read_survey(tmp_path / "b.csv", CRS)[0] is None
+
+
+def test_a_survey_with_more_cells_than_headings_is_refused_with_its_lines(tmp_path):
+    path = tmp_path / "ruts.csv"
+    path.write_text("trail,chainage_m,depth_cm\n1,10,22,5\n2,20,24\n3,40,21,5\n")
+    table, issues = read_survey(path, CRS)
+    assert table is None
+    assert [i.code for i in issues] == ["SVY01"]
+    assert "line 2, line 4" in issues[0].what
+    path.write_text("trail,chainage_m,depth_cm\nT1,10,12,\nT1,20,13\n")  # an empty cell behind
+    table, issues = read_survey(path, CRS)
+    assert issues == []
+    assert table["depth_cm"].tolist() == [12.0, 13.0]
+    for text in ("", 'trail,chainage_m,depth_cm\n"T1,10,5\nT1,20,6\n'):
+        path.write_text(text)
+        table, issues = read_survey(path, CRS)
+        assert table is None
+        assert [i.code for i in issues] == ["SVY01"]
