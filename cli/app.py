@@ -21,7 +21,7 @@ from cli.commands.rules import rules
 from cli.commands.setups import setups
 from cli.commands.survey import survey
 from cli.commands.why import why
-from cli.console import ExitCode, print_issues_to_stderr, tell
+from cli.console import ExitCode, prepare_streams, print_issues_to_stderr, tell
 from terrain import __version__
 from terrain.errors import InputRefused, RutwiseError
 
@@ -64,6 +64,7 @@ def _options(
 
 def main() -> None:
     """Run the command line; bad input ends with words and exit code 2, never a traceback."""
+    prepare_streams()
     try:
         app()
     except InputRefused as refusal:

@@ -6,6 +6,7 @@ import csv
 import io
 import json
 import math
+import os
 import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -16,9 +17,12 @@ from terrain.errors import Issue, by_severity
 from terrain.outputs.spreadsheets import guarded
 
 __all__ = [
+    "EXIT_CODES",
+    "NOTHING_SUITS_MEANS",
     "TABLE_WIDTH",
     "ExitCode",
     "Format",
+    "prepare_streams",
     "print_issues",
     "print_issues_to_stderr",
     "print_rows",
@@ -46,6 +50,41 @@ class ExitCode:
     UNEXPECTED = 1
     REFUSED = 2
     NOTHING_SUITS = 3
+    STOPPED = 130
+
+
+EXIT_CODES = {
+    ExitCode.DONE: "Done.",
+    ExitCode.UNEXPECTED: "A fault of the program or of the computer, not of the inputs; `open`: "
+    "no browser was found.",
+    ExitCode.REFUSED: "Refused: the command line or an input holds an error; stderr says what, "
+    "where, and how to fix it (`check` lists it on stdout).",
+    ExitCode.NOTHING_SUITS: "The command ran to its end, and its answer asks for action.",
+    ExitCode.STOPPED: "Stopped by the user (Ctrl-C).",
+}
+"""What each exit code says, for the reference page."""
+
+NOTHING_SUITS_MEANS = {
+    "demo": "no usual setup can be named; the results are written",
+    "plan": "no usual setup can be named; the results are written",
+    "fit": "something that was measured is not in order",
+    "pressures": "a tyre leaks, or is out of range beyond what the machine file has",
+}
+"""What exit code 3 says, by the command that uses it."""
+
+
+def prepare_streams() -> None:
+    """Let stdout and stderr take every letter, whatever the computer's own encoding is.
+
+    A terminal keeps its encoding. A file or another program gets UTF-8, unless the variable
+    ``PYTHONIOENCODING`` names an encoding. What an encoding lacks becomes ``?`` on stdout and an
+    escape on stderr.
+    """
+    asked = os.environ.get("PYTHONIOENCODING", "").partition(":")[0]
+    for stream, errors in ((sys.stdout, "replace"), (sys.stderr, "backslashreplace")):
+        if isinstance(stream, io.TextIOWrapper):  # none at all under some starters
+            own = stream.isatty() or bool(asked)
+            stream.reconfigure(encoding=stream.encoding if own else "utf-8", errors=errors)
 
 
 def say(text: str = "") -> None:
@@ -105,15 +144,41 @@ def print_rows(
     """
     plain = [{name: _plain(row.get(name)) for name in columns} for row in rows]
     if fmt is Format.JSON:
-        say(json.dumps(plain, ensure_ascii=False, indent=2))
+        say(json.dumps(plain, ensure_ascii=not _speaks_utf8(), indent=2))
     elif fmt is Format.CSV:
         text = io.StringIO()
         writer = csv.DictWriter(text, fieldnames=list(columns), lineterminator="\n")
         writer.writeheader()
         writer.writerows({k: guarded(v) for k, v in row.items()} for row in plain)
+        _warn_of_lost_letters(text.getvalue())
         sys.stdout.write(text.getvalue())
     else:
         _print_table(plain, columns, title)
+
+
+def _speaks_utf8() -> bool:
+    """JSON is UTF-8; to a stdout of another encoding its letters go as escapes."""
+    encoding = getattr(sys.stdout, "encoding", None) or "utf-8"
+    return encoding.lower().replace("_", "-") in ("utf-8", "utf8")
+
+
+def _warn_of_lost_letters(text: str) -> None:
+    """Say on stderr when a listing for programs holds letters that stdout cannot take."""
+    encoding = getattr(sys.stdout, "encoding", None) or "utf-8"
+    lost = {letter for letter in text if not letter.isascii() and not _fits(letter, encoding)}
+    if lost:
+        tell(
+            f"{len(lost)} letters of the listing are not in {encoding} and stand as ?: "
+            "set PYTHONIOENCODING=utf-8, or take --format json."
+        )
+
+
+def _fits(letter: str, encoding: str) -> bool:
+    try:
+        letter.encode(encoding)
+    except UnicodeEncodeError:
+        return False
+    return True
 
 
 def _print_table(rows: list[dict[str, Any]], columns: Sequence[str], title: str) -> None:

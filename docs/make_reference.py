@@ -10,6 +10,7 @@ from pathlib import Path
 from typer.testing import CliRunner
 
 from cli.app import app
+from cli.console import EXIT_CODES, NOTHING_SUITS_MEANS, ExitCode
 from cli.topics import Topic, all_topics
 from terrain.columns import TABLES
 
@@ -59,11 +60,22 @@ def topics_page(title: str, kinds: tuple[str, ...], topics: list[Topic], lead: s
     return "\n".join(lines)
 
 
+def exit_code_lines() -> list[str]:
+    """Tabulate the exit codes, with what "nothing suits" says in each command that uses it."""
+    lines = ["## Exit codes", "", "| code | meaning |", "|---|---|"]
+    for code, meaning in EXIT_CODES.items():
+        if code == ExitCode.NOTHING_SUITS:
+            said = [f"`{name}`: {words}" for name, words in NOTHING_SUITS_MEANS.items()]
+            meaning = f"{meaning} {'; '.join(said)}."
+        lines.append(f"| {code} | {cell(meaning)} |")
+    return [*lines, ""]
+
+
 def cli_page() -> str:
-    """Write the help of every command."""
+    """Write the exit codes and the help of every command."""
     runner = CliRunner(env={"COLUMNS": "80", "TERM": "dumb", "NO_COLOR": "1"})
     names = [command.name or command.callback.__name__ for command in app.registered_commands]
-    lines = [NOTE + "# Commands", ""]
+    lines = [NOTE + "# Commands", "", *exit_code_lines()]
     for arguments in ([], *([name] for name in names)):
         shown = runner.invoke(app, [*arguments, "--help"], prog_name="rutwise")
         lines += [f"## rutwise {' '.join(arguments)}".rstrip(), "", "```text"]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -23,6 +24,7 @@ ISSUE_CODES = {
     "NEW02": "the machine file is missing",
     "NEW03": "the raster cannot be read",
     "NEW04": "the block file has an ending that is not .toml",
+    "NEW05": "the folder of the block file cannot be made, or nothing can be written into it",
 }
 """Issue codes of this command and what they stand for."""
 
@@ -70,7 +72,9 @@ def new(
     folder = block.parent
     beside = folder / "machine.toml"
     files = [block] if machine else [block, beside]
-    issues = _path_issues(files, machine, overwrite)
+    issues = [*_folder_issues(folder), *_path_issues(files, overwrite)]
+    if machine is not None:
+        issues += _machine_issues(machine, block)
     unit, found = _look_at_dem(dem)
     issues += found
     drafts = {}
@@ -97,10 +101,10 @@ def new(
             film=_ask("What lies on the ground", "bare mineral", [*SURFACE_FILMS]),
         )
     )
-    folder.mkdir(parents=True, exist_ok=True)
+    texts = {block: text}
     if machine is None:
-        _write(beside, machine_text(_example_text(example)))
-    _write(block, text)
+        texts = {beside: machine_text(_example_text(example)), **texts}
+    _write_all(folder, texts)
     for path in files:
         say(f"written: {path}")
     _say_what_is_left(block, complete=dem is not None and len(drafts) == 3, own=machine is None)
@@ -121,23 +125,61 @@ def _with_ending(block: Path) -> Path:
     return block.with_name(block.name + ".toml")
 
 
-def _path_issues(files: list[Path], machine: Path | None, overwrite: bool) -> list[Issue]:
+def _no_folder(folder: Path, reason: str) -> Issue:
+    from terrain.errors import Issue
+
+    what = f"Nothing can be written into the folder {folder}: {reason}."
+    return Issue("NEW05", "error", what, str(folder), "Name a file in a folder that you may use.")
+
+
+def _folder_issues(folder: Path) -> list[Issue]:
+    """What keeps the folder from being made, as far as can be told before anything is asked."""
+    try:
+        there = next((path for path in (folder, *folder.parents) if path.exists()), None)
+    except OSError as error:
+        return [_no_folder(folder, error.strerror or str(error))]
+    if there is None or there.is_dir():
+        return []
+    return [_no_folder(folder, f"{there} is a file")]
+
+
+def _path_issues(files: list[Path], overwrite: bool) -> list[Issue]:
     from terrain.errors import Issue
 
     issues = []
     for path in files:
+        try:
+            there = path.exists()
+        except OSError as error:
+            what = f"A file of that name cannot be written: {error.strerror or error}."
+            issues.append(Issue("NEW05", "error", what, str(path), "Choose another name."))
+            continue
         if path.is_dir():
             what, fix = "There is a folder of that name.", "Name a .toml file."
             issues.append(Issue("NEW01", "error", what, str(path), fix))
-        elif path.exists() and not overwrite:
+        elif there and not overwrite:
             what, fix = "The file exists already.", "Choose another name, or add --overwrite."
             if path.name == "machine.toml" and len(files) > 1 and path is files[1]:
                 fix = f"Use it with --machine {path}, choose another folder, or add --overwrite."
             issues.append(Issue("NEW01", "error", what, str(path), fix))
-    if machine is not None and not machine.is_file():
-        what, fix = "The machine file does not exist.", "Check the path, or leave --machine out."
-        issues.append(Issue("NEW02", "error", what, str(machine), fix))
     return issues
+
+
+def _machine_issues(machine: Path, block: Path) -> list[Issue]:
+    """Whether ``--machine`` names a file that can be one; its figures are looked at by check."""
+    from terrain.errors import Issue
+    from terrain.inputs.toml_files import read_toml
+
+    if not machine.is_file():
+        what, fix = "The machine file does not exist.", "Check the path, or leave --machine out."
+        return [Issue("NEW02", "error", what, str(machine), fix)]
+    if block.exists() and block.samefile(machine):
+        what, fix = "The block file would replace the machine file.", "Choose another name."
+        return [Issue("NEW01", "error", what, str(block), fix)]
+    return [
+        replace(issue, where=f"--machine {machine}")
+        for issue in read_toml(machine, "machine file")[1]
+    ]
 
 
 def _asking() -> bool:
@@ -271,11 +313,26 @@ def _example_text(example: Example) -> str:
     return resources.files("sample_data").joinpath(file).read_text(encoding="utf-8")
 
 
+def _write_all(folder: Path, texts: dict[Path, str]) -> None:
+    """Make the folder and write the files; what the system refuses is said in words."""
+    from terrain.errors import InputRefused
+
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for path, text in texts.items():
+            _write(path, text)
+    except OSError as error:
+        raise InputRefused([_no_folder(folder, error.strerror or str(error))]) from None
+
+
 def _write(path: Path, text: str) -> None:
     """Write in one go, so that a broken run leaves no half file."""
     part = path.with_name(path.name + ".part")
-    part.write_text(text, encoding="utf-8", newline="\n")
-    part.replace(path)
+    try:
+        part.write_text(text, encoding="utf-8", newline="\n")
+        part.replace(path)
+    finally:
+        part.unlink(missing_ok=True)
 
 
 def _say_what_is_left(block: Path, complete: bool, own: bool) -> None:

@@ -18,7 +18,9 @@ def pack(
     ],
     target: Annotated[
         Path | None,
-        typer.Option("--out", "-o", help="Zip to write; absent: beside the folder, of its name."),
+        typer.Option(
+            "--out", "-o", help="File to write, ending in .zip; absent: beside the folder."
+        ),
     ] = None,
     tables: Annotated[
         bool, typer.Option("--tables/--no-tables", help="Also pack CSV files and plan.json.")

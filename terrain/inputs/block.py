@@ -7,6 +7,7 @@ fault: every file is read as far as it can be, and all issues come together.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
 
     from terrain.grid import Grid
     from terrain.inputs.loaded import InputFile, LoadedBlock, LoadedWater
+    from terrain.models.machine import Machine
 
 __all__ = [
     "ISSUE_CODES",
@@ -161,7 +163,7 @@ def inspect_block(
         stand=layers.stand,
         rule_profile=profile,
         emergency=meeting_point,
-        other_machines=tuple(other for other in read_others if other is not None),
+        other_machines=tuple(read_others),
     )
     return loaded, issues
 
@@ -177,6 +179,16 @@ class _Layers:
     stand: gpd.GeoDataFrame | None
 
 
+@dataclass(frozen=True, slots=True)
+class _Met:
+    """A machine file that was read: as it is written, where it lies, and what it holds."""
+
+    name: str
+    place: str
+    sha256: str | None
+    machine: Machine | None
+
+
 @dataclass(slots=True)
 class _Reading:
     """One go through the files of a block; fills ``issues`` and ``files`` on the way."""
@@ -184,6 +196,7 @@ class _Reading:
     block: BlockFile
     issues: list[Issue]
     files: list[InputFile] = field(default_factory=list)
+    met: list[_Met] = field(default_factory=list)
 
     def keep(self, result: tuple[Any, InputFile | None, list[Issue]]) -> Any:
         """Note file and issues of a reader's answer, hand on its first part."""
@@ -193,19 +206,40 @@ class _Reading:
             self.files.append(file)
         return value
 
-    def machine(self) -> Any:
+    def machine(self) -> Machine | None:
         return self._machine(self.block.machine)
 
-    def other_machines(self) -> list[Any]:
-        return [self._machine(ref) for ref in self.block.other_machines]
+    def other_machines(self) -> list[Machine]:
+        """The machines to compare that could be read; each stands there once."""
+        read = [self._machine(ref) for ref in self.block.other_machines]
+        return [machine for machine in read if machine is not None]
 
-    def _machine(self, ref: FileRef) -> Any:
-        machine = self.keep(read_machine(ref.path, ref.name))
+    def _machine(self, ref: FileRef) -> Machine | None:
+        """The machine of a file; None when it cannot be read, or was met before."""
+        place = os.path.normcase(os.path.realpath(ref.path))
+        for first in self.met:
+            if first.place == place:
+                self._say_double(ref, first, "is the same file as")
+                return None
+        machine, file, found = read_machine(ref.path, ref.name)
+        for first in self.met:
+            if (machine and machine == first.machine) or (file and file.sha256 == first.sha256):
+                self._say_double(ref, first, "holds the same machine as")
+                return None
+        self.met.append(_Met(ref.name, place, file.sha256 if file else None, machine))
+        self.keep((machine, file, found))
         if machine is not None and machine.invented and not self.block.invented:
             what = "The machine is marked invented, but the block is not."
             fix = "Enter the real machine's figures and remove invented = true from its file."
             self.issues.append(Issue("BLK05", "warning", what, ref.name, fix))
         return machine
+
+    def _say_double(self, ref: FileRef, first: _Met, how: str) -> None:
+        pair = "is named twice" if ref.name == first.name else f"{how} {first.name}"
+        what = f"{ref.name} {pair}: it is compared once."
+        place = f"{self.block.path.name}, machine.compare"
+        fix = "Take it out of machine.compare, or name the file of another machine."
+        self.issues.append(Issue("BLK08", "warning", what, place, fix))
 
     def aids(self) -> Any:
         ref = self.block.aids

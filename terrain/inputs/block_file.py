@@ -41,6 +41,7 @@ ISSUE_CODES = {
     "BLK03": "the same file or column is named twice",
     "BLK04": "an override names no key of a block file",
     "BLK05": "an invented machine in a block that is not marked invented",
+    "BLK08": "a machine is named twice; it is compared once",
 }
 """Issue codes of this module and what they stand for."""
 
@@ -73,7 +74,7 @@ class BlockFile:
     emergency : EmergencyTable or None
         Where help is met, as written; not yet in the working CRS.
     other_machines : tuple of FileRef
-        Machines to hold beside the block's own.
+        Machines to hold beside the block's own, as written: a machine may be named twice.
     """
 
     path: Path

@@ -28,6 +28,7 @@ ISSUE_CODES = {
     "PCK01": "the folder holds no results of rutwise plan",
     "PCK02": "the zip to write is there already, or is a folder",
     "PCK03": "the zip would lie on a result, or in a folder that is not there",
+    "PCK04": "the name of the zip does not end in .zip, or what it would replace is no zip",
 }
 """Issue codes of packing and what they stand for."""
 
@@ -79,6 +80,7 @@ def pack_folder(
     InputRefused
         PCK01 as :func:`results_record`. PCK02: ``target`` exists and ``overwrite`` is False, or it
         is a folder. PCK03: ``target`` is one of the results themselves, or its folder is missing.
+        PCK04: the name of ``target`` does not end in ``.zip``, or there is a file that is no zip.
     """
     record = results_record(out)
     _check_target(out, target, purposes, overwrite)
@@ -131,7 +133,15 @@ def _check_target(out: Path, target: Path, names: Mapping[str, str], overwrite: 
     if target.parent.resolve() == out.resolve() and target.name in names:
         fix = "Name a file ending in .zip, outside the results."
         raise _refused("PCK03", f"{target} is one of the results.", target, fix)
-    if target.exists() and not overwrite:
+    if target.suffix.lower() != ".zip":
+        fix = f"Name a file ending in .zip, for example {target.stem or 'results'}.zip."
+        raise _refused("PCK04", f"The name {target.name} does not end in .zip.", target, fix)
+    if not target.exists():
+        return
+    if not zipfile.is_zipfile(target):
+        what = f"The file {target} is there already and is no zip: it is not replaced."
+        raise _refused("PCK04", what, target, "Name another file, or move that one away.")
+    if not overwrite:
         fix = "Name another file, or allow overwriting (--overwrite)."
         raise _refused("PCK02", f"The file {target} is there already.", target, fix)
 

@@ -277,6 +277,8 @@ def _in_state(plan: Plan, line: dict[str, Any], shown: Shown) -> str:
     text = f"{line['state']}: {line['outcome']}"
     if line["unsolved_m"] > 0:
         text += f", {shown.length(line['unsolved_m'])} that no setup passes"
+    if line["over_bearing_m"] > 0:
+        text += f", {shown.length(line['over_bearing_m'])} over the bearing capacity"
     if plan.trail_states is not None:
         usable = plan.trail_states[f"usable_{line['state']}"]
         shut = plan.trail_states.loc[(usable == False).fillna(False), "trail"]  # noqa: E712
