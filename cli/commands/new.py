@@ -72,7 +72,7 @@ def new(
     folder = block.parent
     beside = folder / "machine.toml"
     files = [block] if machine else [block, beside]
-    issues = [*_folder_issues(folder), *_path_issues(files, overwrite)]
+    issues = _folder_issues(folder) or _path_issues(files, overwrite)
     if machine is not None:
         issues += _machine_issues(machine, block)
     unit, found = _look_at_dem(dem)

@@ -135,8 +135,8 @@ def _by_setup(plan: Plan, sheet: CheckSheet, shown: Shown) -> list[Block]:
     note = (
         "All of it is for the load that the ratings allow on the level; the smaller loads by trail "
         "mean more passes. Passes count the empty trip in, the loaded trip out and the harvester. "
-        "The band spans the soil's strength, two relations (from memory) and the growth with passes: read it as a "
-        f"class, not a depth.{more}"
+        "The band spans the soil's strength, two relations (from memory) and the growth with "
+        f"passes: read it as a class, not a depth.{more}"
     )
     return [Heading("By setup"), Table(columns, rows), Paragraph(note, style="note")]
 

@@ -20,6 +20,8 @@ from terrain.outputs.block_template import BlockDraft, LayerDraft, block_text
 from terrain.outputs.column_guess import guess_columns, id_candidates
 from tests.inputs.made_block import CRS, make_block
 
+MACHINE = "[machine]\n[front]\n[rear]\n"
+
 
 def run(*words: object, text: str | None = None) -> Any:
     app = typer.Typer()
@@ -105,7 +107,7 @@ def test_nothing_is_overwritten_unless_asked(tmp_path: Path) -> None:
 def test_an_own_machine_file_is_used_and_left_alone(tmp_path: Path) -> None:
     own = tmp_path / "machines" / "own.toml"
     own.parent.mkdir()
-    own.write_text("mine")
+    own.write_text(MACHINE)
     block = tmp_path / "b.toml"
     done = run(block, "--machine", own)
     assert done.exit_code == 0
@@ -300,3 +302,68 @@ def test_no_invented_crane_is_left_in_by_oversight(tmp_path: Path) -> None:
     assert [str(issue) for issue in issues if issue.severity == "error"] == []
     assert machine is not None
     assert machine.crane is not None
+
+
+def refusal(*words: object) -> tuple[str, str]:
+    """Code and words of the only issue with which ``new`` refuses."""
+    done = run(*words)
+    assert isinstance(done.exception, InputRefused), done.output
+    (issue,) = done.exception.issues
+    assert "not asked" not in done.stderr  # refused before anything is asked
+    return issue.code, str(issue)
+
+
+@pytest.mark.parametrize("name", ["x/b.toml", "x/deeper/still/b.toml"])
+def test_a_file_where_the_folder_is_wanted(tmp_path: Path, name: str) -> None:
+    (tmp_path / "x").write_text("mine")
+    code, words = refusal(tmp_path / name, "--overwrite")
+    assert code == "NEW05"
+    assert f"{tmp_path / 'x'} is a file" in words
+    assert [path.name for path in tmp_path.iterdir()] == ["x"]
+    assert (tmp_path / "x").read_text() == "mine"
+
+
+def test_a_folder_that_the_system_refuses_is_told_in_words(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "gone").symlink_to(tmp_path / "nowhere" / "deeper")  # looks free, cannot be made
+    done = run(tmp_path / "gone" / "b.toml")
+    assert isinstance(done.exception, InputRefused)
+    assert [issue.code for issue in done.exception.issues] == ["NEW05"]
+    assert refusal(tmp_path / ("a" * 300) / "b.toml")[0] == "NEW05"
+
+    def full(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(Path, "replace", full)
+    done = run(tmp_path / "new" / "b.toml")
+    assert isinstance(done.exception, InputRefused)
+    assert "No space left on device" in str(done.exception)
+    assert list((tmp_path / "new").iterdir()) == []
+
+
+def test_a_name_that_is_too_long_is_told_in_words(tmp_path: Path) -> None:
+    done = run(tmp_path / ("a" * 300 + ".toml"))
+    assert isinstance(done.exception, InputRefused)
+    assert [issue.code for issue in done.exception.issues] == ["NEW05"]
+
+
+def test_only_a_machine_file_is_taken_as_machine(tmp_path: Path) -> None:
+    make_block(tmp_path)
+    block = tmp_path / "b.toml"
+    code, words = refusal(block, "--machine", tmp_path / "block.toml")
+    assert code == "TOML09"
+    assert "This is a block file; a machine file is asked for." in words
+    assert "--machine" in words
+    assert "forwarder_8.toml" in words
+    assert refusal(block, "--machine", tmp_path / "dem.tif")[0] == "TOML03"
+    assert refusal(block, "--machine", tmp_path / "none.toml")[0] == "NEW02"
+    assert not block.exists()
+
+
+def test_the_machine_file_is_never_replaced_by_the_block_file(tmp_path: Path) -> None:
+    own = tmp_path / "own.toml"
+    own.write_text(MACHINE)
+    code, _ = refusal(own, "--machine", own, "--overwrite")
+    assert code == "NEW01"
+    assert own.read_text() == MACHINE

@@ -74,14 +74,38 @@ def test_pack_gives_the_same_bytes_twice_whatever_the_times(out: Path, tmp_path:
 
 def test_pack_refuses_to_overwrite(out: Path) -> None:
     target = out.parent / "out.zip"
-    target.write_text("precious")
+    with zipfile.ZipFile(target, "w") as archive:
+        archive.writestr("precious.txt", "precious")
+    before = target.read_bytes()
     refused = rutwise("pack", out)
     assert refused.returncode == 2
     assert "PCK02" in refused.stderr
     assert "--overwrite" in refused.stderr
-    assert target.read_text() == "precious"
+    assert target.read_bytes() == before
     assert rutwise("pack", out, "--overwrite").returncode == 0
-    assert zipfile.is_zipfile(target)
+    with zipfile.ZipFile(target) as archive:
+        assert "map.html" in archive.namelist()
+
+
+@pytest.mark.parametrize("name", ["block.toml", "block.zip", "block.zip.toml", "block", "new.txt"])
+def test_pack_replaces_no_file_but_a_zip(name: str, out: Path, tmp_path: Path) -> None:
+    # source: own rule; --overwrite once put the zip in the place of a block file
+    target = tmp_path / name
+    if name != "new.txt":
+        target.write_text('[block]\nname = "mine"\n')
+    before = {path: path.read_bytes() for path in tmp_path.iterdir() if path.is_file()}
+    for more in ([], ["--overwrite"]):
+        refused = rutwise("pack", out, "-o", target, *more)
+        assert refused.returncode == 2, more
+        assert "PCK04" in refused.stderr
+        fix = "move that one away" if name == "block.zip" else "ending in .zip"
+        assert fix in refused.stderr
+    assert {path: path.read_bytes() for path in tmp_path.iterdir() if path.is_file()} == before
+
+
+def test_pack_takes_a_zip_in_capitals(out: Path, tmp_path: Path) -> None:
+    assert rutwise("pack", out, "-o", tmp_path / "A.ZIP").returncode == 0
+    assert zipfile.is_zipfile(tmp_path / "A.ZIP")
 
 
 def test_pack_names_what_is_missing_and_leaves_links_alone(out: Path, tmp_path: Path) -> None:

@@ -482,3 +482,95 @@ def test_a_film_that_nobody_named_is_told(tmp_path: Path) -> None:
     bare = text.replace('film = "bare mineral"\n', "")
     path.write_text(bare.replace('volume_m3 = "volume_m3"', column))
     assert "GND11" not in codes(read_block_file(path)[1], "note")
+
+
+def doubles(path: Path, *compare: str, **options: Any) -> tuple[list[str], list[str]]:
+    """What is said about machines that are named twice, and the machines that are compared."""
+    block, issues = inspect_block(path, overrides={"machine.compare": list(compare)}, **options)
+    assert block is not None
+    said = [issue for issue in issues if issue.code == "BLK08"]
+    assert {(issue.severity, issue.where) for issue in said} <= {
+        ("warning", "block.toml, machine.compare")
+    }
+    kept = [file.name for file in block.files if file.role == "machine"]
+    assert len(kept) == 1 + len(block.other_machines)
+    told = [issue.where for issue in issues if issue.code == "MCH13"]
+    assert {where.split(",")[0] for where in told} <= set(kept)  # a double brings no warning again
+    assert len(told) == len(set(told))
+    return [issue.what.removesuffix(": it is compared once.") for issue in said], kept[1:]
+
+
+@pytest.fixture
+def machines(path: Path) -> Path:
+    """Return the block file, with a second machine and copies of both beside it."""
+    folder = path.parent
+    own = (folder / "forwarder_8.toml").read_bytes()
+    other = resources.files("sample_data").joinpath("machines/skidder_6.toml").read_bytes()
+    (folder / "own_copy.toml").write_bytes(own)
+    (folder / "other.toml").write_bytes(other)
+    (folder / "copy.toml").write_bytes(other)
+    (folder / "remark.toml").write_bytes(b"# the same figures\n" + other)
+    (folder / "link.toml").symlink_to(folder / "other.toml")
+    (folder / "sub").mkdir()
+    return path
+
+
+@pytest.mark.parametrize(
+    ("compare", "said", "kept"),
+    [
+        (["other.toml"], [], ["other.toml"]),
+        (["other.toml", "other.toml"], ["other.toml is named twice"], ["other.toml"]),
+        (["forwarder_8.toml"], ["forwarder_8.toml is named twice"], []),
+        (
+            ["other.toml", "sub/../other.toml"],
+            ["sub/../other.toml is the same file as other.toml"],
+            ["other.toml"],
+        ),
+        (
+            ["link.toml", "other.toml"],
+            ["other.toml is the same file as link.toml"],
+            ["link.toml"],
+        ),
+        (
+            ["own_copy.toml", "other.toml"],
+            ["own_copy.toml holds the same machine as forwarder_8.toml"],
+            ["other.toml"],
+        ),
+        (
+            ["other.toml", "copy.toml", "remark.toml"],
+            [f"{name}.toml holds the same machine as other.toml" for name in ("copy", "remark")],
+            ["other.toml"],
+        ),
+    ],
+)
+def test_a_machine_that_is_named_twice_is_compared_once(
+    machines: Path, compare: list[str], said: list[str], kept: list[str]
+) -> None:
+    # source: own rule; one row of the report for one machine
+    assert doubles(machines, *compare) == (said, kept)
+
+
+def test_a_machine_of_the_command_line_may_be_among_the_compared(machines: Path) -> None:
+    other = machines.parent / "other.toml"
+    said, kept = doubles(machines, "other.toml", "forwarder_8.toml", machine=other)
+    assert said == [f"other.toml is the same file as {other.absolute()}"]
+    assert kept == ["forwarder_8.toml"]
+
+
+def test_machines_that_differ_in_one_figure_are_both_compared(machines: Path) -> None:
+    text = (machines.parent / "other.toml").read_text(encoding="utf-8")
+    line = next(row for row in text.splitlines() if row.startswith("engine_power_kw"))
+    changed = text.replace(line, "engine_power_kw = 123.0")
+    (machines.parent / "copy.toml").write_text(changed, encoding="utf-8")
+    assert doubles(machines, "other.toml", "copy.toml") == ([], ["other.toml", "copy.toml"])
+
+
+def test_copies_of_a_broken_machine_file_are_told_once(machines: Path) -> None:
+    for name in ("copy.toml", "other.toml"):
+        (machines.parent / name).write_text("[machine]\nspeed = 1\n", encoding="utf-8")
+    changes = {"machine.compare": ["copy.toml", "other.toml", "none.toml", "./none.toml"]}
+    block, issues = inspect_block(machines, overrides=changes)
+    assert block is None
+    assert {issue.where.split(",")[0] for issue in errors_in(issues)} == {"copy.toml", "block.toml"}
+    assert sum(issue.code == "TOML01" for issue in issues) == 1
+    assert sum(issue.code == "BLK08" for issue in issues) == 2
