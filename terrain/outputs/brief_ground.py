@@ -7,9 +7,9 @@ from typing import Any
 import numpy as np
 
 from terrain.decision.bottlenecks import RATING_EXCEEDED
-from terrain.decision.crane_checks import CHECKS
 from terrain.decision.results import Plan
 from terrain.decision.water_met import has_crossing
+from terrain.outputs.brief_crane import crane_lines
 from terrain.outputs.brief_loads import exceeded_ratings, stretches_over_rating
 from terrain.outputs.brief_shut import (
     AT_CROSSING,
@@ -25,24 +25,17 @@ from terrain.outputs.brief_shut import (
     water_stops,
 )
 from terrain.outputs.brief_steep import (
-    crane_check_slopes,
-    crane_ratings,
-    crane_trails,
     lowest_trigger,
     steep_stretch,
     steep_trails,
     tipping_trails,
 )
-from terrain.outputs.brief_words import Figures, cause_words, short_name
+from terrain.outputs.brief_words import Figures, cause_words, listed, short_name, trail_names
 from terrain.outputs.catalogue import mark
 from terrain.outputs.page_parts import keyed, rows_of, without_geometry
 
-__all__ = ["keep_out_section", "listed", "water_section", "weak_section"]
+__all__ = ["keep_out_section", "water_section", "weak_section"]
 
-_CRANE_WAYS = (mark("{slope} across"), mark("{slope} front uphill"), mark("{slope} front downhill"))
-"""In the order of the crane's checks: over the rear end the machine tips with its front uphill."""
-
-_MOST_IN_A_LINE = 10
 _ID = 12
 
 
@@ -66,14 +59,14 @@ def keep_out_section(plan: Plan, figures: Figures) -> dict[str, Any]:
         lines.append(
             say(
                 "Closed on this ground, or cut off from the landing: {trails}.",
-                trails=_trail_names(closed, figures),
+                trails=trail_names(closed, figures),
             )
         )
     if unsure:
-        names = _trail_names(unsure, figures)
+        names = trail_names(unsure, figures)
         lines.append(say("Not known whether it holds, walk it first: {trails}.", trails=names))
     lines += _tipping_lines(plan, figures)
-    lines += [*_crane_lines(plan, figures), *_steep_lines(plan, figures)]
+    lines += [*crane_lines(plan, figures), *_steep_lines(plan, figures)]
     trails = keyed(plan.trails, "trail")
     for column, message in (
         ("no_traffic_m", mark("Ground of class 4, no traffic: {trails}.")),
@@ -98,53 +91,13 @@ def _tipping_lines(plan: Plan, figures: Figures) -> list[str]:
     say = figures.words.say
     near, beyond = tipping_trails(plan)
     return [
-        say(message, trails=_trail_names(list(trails), figures))
+        say(message, trails=trail_names(list(trails), figures))
         for trails, message in (
             (beyond, mark("Tips over by plain statics, do not drive: {trails}. Stop and ask.")),
             (near, mark("Near tipping over, beyond the check slope: {trails}. Stop and ask.")),
         )
         if trails
     ]
-
-
-def _crane_lines(plan: Plan, figures: Figures) -> list[str]:
-    """Where the machine begins to tip with its crane out, and from which slopes to ask."""
-    crane, slopes = plan.machine.crane, crane_check_slopes(plan)
-    if crane is None or not slopes:
-        return []
-    say, lines = figures.words.say, []
-    reach, mass = figures.reach(crane.reach_m), figures.mass(crane.lifted_mass_kg)
-    trails = crane_trails(plan)
-    if trails:
-        lines.append(
-            say(
-                "Crane out to {reach} with {mass}: tips by plain statics on {trails}. Not there. "
-                "Stop and ask.",
-                reach=reach,
-                mass=mass,
-                trails=_trail_names(list(trails), figures),
-            )
-        )
-    end = say("near tipping on level ground already")
-    if min(slopes.values()) > 0:
-        ways = [
-            say(message, slope=figures.slope_down(slopes[check]))
-            for check, message in zip(CHECKS, _CRANE_WAYS, strict=True)
-            if check in slopes
-        ]
-        end = say("near tipping from {slopes} on", slopes=", ".join(ways))
-    line = say(
-        "Crane by its chart only, frames locked and straight: out to {reach} with {mass} {end}.",
-        reach=reach,
-        mass=mass,
-        end=end,
-    )
-    lines.append(line)
-    if over := crane_ratings(plan):
-        names = ", ".join(figures.words.term(name) for name in over)
-        line = say("Crane out: over a rating on level ground ({ratings}). Ask.", ratings=names)
-        lines.append(line)
-    return lines
 
 
 def _steep_lines(plan: Plan, figures: Figures) -> list[str]:
@@ -191,7 +144,7 @@ def _water_lines(plan: Plan, figures: Figures) -> list[str]:
         )
         behind = behind_water(plan)
         if behind:
-            names = _trail_names(behind, figures)
+            names = trail_names(behind, figures)
             lines.append(say("Behind that water, ask too: {trails}.", trails=names))
     if wet.buffers is not None and len(wet.buffers):
         width = plan.settings.flow.buffer_width_m
@@ -386,16 +339,3 @@ def _steeper(row: dict[str, Any], figures: Figures) -> str:
 def _with_span(row: dict[str, Any], figures: Figures) -> str:
     name = short_name(str(row.get("stretch", row["trail"])), _ID)
     return f"{name} ({figures.span(float(row['from_m']), float(row['to_m']))})"
-
-
-def _trail_names(names: list[str], figures: Figures) -> str:
-    return listed([short_name(name, _ID) for name in names], figures)
-
-
-def listed(words: list[str], figures: Figures) -> str:
-    """Join words by commas; beyond ten the rest is counted."""
-    shown = ", ".join(words[:_MOST_IN_A_LINE])
-    left = len(words) - _MOST_IN_A_LINE
-    if left <= 0:
-        return shown
-    return f"{shown}; {figures.words.say('{count} more: see the report', count=left)}"

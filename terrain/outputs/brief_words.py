@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
@@ -11,7 +12,15 @@ from terrain.outputs.catalogue import Catalogue, mark
 from terrain.outputs.wording import grouped
 from terrain.units import BAR_KPA, FOOT_M, INCH_M, POUND_KG, PSI_KPA
 
-__all__ = ["PLAN_WORDS", "Figures", "Units", "cause_words", "short_name"]
+__all__ = [
+    "PLAN_WORDS",
+    "Figures",
+    "Units",
+    "cause_words",
+    "listed",
+    "short_name",
+    "trail_names",
+]
 
 Units = Literal["metric", "us"]
 
@@ -86,6 +95,7 @@ PLAN_WORDS: tuple[str, ...] = (
 
 _BLANK = "\N{NO-BREAK SPACE}"
 _DASH = "\N{EN DASH}"
+_ID, _MOST_IN_A_LINE = 12, 10
 
 
 def short_name(name: str, most: int) -> str:
@@ -225,3 +235,17 @@ class Figures:
             return _DASH
         percent, degrees = 100 * ratio, math.degrees(math.atan(ratio))
         return f"{self.number(percent)}{_BLANK}% ({self.number(degrees)}°)"
+
+
+def trail_names(names: Sequence[str], figures: Figures) -> str:
+    """Names of trails in one line, each short enough for the page."""
+    return listed([short_name(name, _ID) for name in names], figures)
+
+
+def listed(words: Sequence[str], figures: Figures) -> str:
+    """Join words by commas; beyond ten the rest is counted."""
+    shown = ", ".join(words[:_MOST_IN_A_LINE])
+    left = len(words) - _MOST_IN_A_LINE
+    if left <= 0:
+        return shown
+    return f"{shown}; {figures.words.say('{count} more: see the report', count=left)}"
