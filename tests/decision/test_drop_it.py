@@ -132,7 +132,7 @@ def test_the_fewest_stretches_are_those_of_an_exhaustive_search(tmp_path, seed, 
     for setup in assessment.usual:
         reserve = assessment.evaluation.reserve[:, assessment.evaluation.column(setup)]
         rows = [r for kind, r in stretches if kind in (0, 1) and (reserve[r] < 0).any()]
-        if not 1 <= len(rows) <= 9:
+        if not 1 <= len(rows) <= 7:
             continue
         looked += 1
         wanted = exhaustive(situation, setup, rows)

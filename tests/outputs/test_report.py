@@ -319,7 +319,7 @@ def test_band_tracks_are_shown_by_contact_length_too(small_plan: Plan) -> None:
     text = Reader(report_html(replace(small_plan, second_opinions=table))).text
     grip = text[text.index("Other published routes") :]
     assert "0.300.310.290.33 to 0.360.07" in grip  # cells stand without blanks between them
-    assert "0.300.310.29no band track0.07" in grip
+    assert "0.300.310.29no track0.07" in grip
     assert "in the direction that leaves less there" in grip
     assert "computed where the catalogue holds both, and for fifty passes from memory" in grip
 
