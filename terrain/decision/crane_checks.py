@@ -109,7 +109,7 @@ def crane_checks(stations: pd.DataFrame, items: Sequence[Carried]) -> pd.DataFra
         Columns as ``terrain.columns.TABLES["crane_checks"]``: one row a setup, load state and
         check. No row for a machine file without figures of a crane.
     """
-    ground = replace(ground_of(stations), cone_index=np.full(len(stations), np.nan))
+    ground = ground_of(stations)
     rows = []
     for item in items:
         if item.machine.crane is None:
