@@ -12,7 +12,7 @@ from terrain.decision.results import Plan
 from terrain.known import largest, smallest
 from terrain.outputs.brief_words import Figures
 from terrain.outputs.catalogue import mark
-from terrain.outputs.load_words import nothing_holds, unrated
+from terrain.outputs.load_words import nothing_holds, nothing_known, unrated
 from terrain.outputs.page_parts import rows_of
 
 __all__ = [
@@ -154,7 +154,7 @@ def trail_loads(plan: Plan, figures: Figures) -> dict[str, str]:
     found = {}
     for row in rows_of(table):
         blind = " ?" if row["unknown_m"] > 0 else ""
-        if row["unknown_m"] >= row["way_m"] - 1e-6:
+        if nothing_known(row):
             found[str(row["trail"])] = blind.strip()
         elif np.isnan(row["load_kg"]):
             found[str(row["trail"])] = NO_LOAD + blind

@@ -20,6 +20,7 @@ from terrain.models.site_rules import rule_texts
 from terrain.outputs.brief_shut import closed_trails
 
 __all__ = [
+    "BRAKING",
     "SteepTrail",
     "crane_check_slopes",
     "crane_ratings",
@@ -29,6 +30,10 @@ __all__ = [
     "steep_trails",
     "tipping_trails",
 ]
+
+
+BRAKING = "braking was not assessed: ask before driving"
+"""Said wherever loaded travel goes beyond :func:`lowest_trigger`."""
 
 
 @dataclass(frozen=True, slots=True)

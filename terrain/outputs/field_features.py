@@ -28,7 +28,7 @@ from terrain.outputs.brief_shut import (
     unsure_trails,
     water_stops,
 )
-from terrain.outputs.brief_steep import steep_stretch
+from terrain.outputs.brief_steep import BRAKING, steep_stretch
 from terrain.outputs.geometry import middle_of
 from terrain.outputs.load_words import load_words
 from terrain.outputs.page_parts import keyed
@@ -177,7 +177,7 @@ def stretch_features(plan: Plan) -> list[Feature]:
         }
         words = (
             *said.get(place, ()),
-            *([("Steep", "braking was not assessed: ask before driving")] if steep else []),
+            *([("Steep", BRAKING)] if steep else []),
             ("Stretch", _text(row.get("kind"))),
             ("Why", _text(row.get("cause"))),
             ("Trail", _text(row.get("trail"))),

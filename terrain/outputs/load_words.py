@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pandas as pd
 
@@ -13,7 +15,7 @@ from terrain.outputs.report_ratings import held_mass
 from terrain.outputs.shown_units import METRIC, Shown
 from terrain.outputs.wording import UNKNOWN, count
 
-__all__ = ["load_range", "load_words", "nothing_holds", "unrated"]
+__all__ = ["load_range", "load_words", "nothing_holds", "nothing_known", "unrated"]
 
 _ROUNDING_M = 1e-6
 
@@ -30,7 +32,7 @@ def load_words(plan: Plan, shown: Shown = METRIC) -> dict[str, str]:
     for row in rows_of(plan.trail_loads):
         if str(row["trail"]) in closed:
             continue
-        if row["unknown_m"] >= row["way_m"] - _ROUNDING_M:
+        if nothing_known(row):
             found[str(row["trail"])] = UNKNOWN
             continue
         if np.isnan(row["load_kg"]):
@@ -42,6 +44,11 @@ def load_words(plan: Plan, shown: Shown = METRIC) -> dict[str, str]:
             words += f"; {shown.length(row['unknown_m'])} {UNKNOWN}"
         found[str(row["trail"])] = words
     return found
+
+
+def nothing_known(row: Any) -> Any:
+    """Whether nothing is known on all of a trail and its way: a row, or all, of ``trail_loads``."""
+    return row["unknown_m"] >= row["way_m"] - _ROUNDING_M
 
 
 def nothing_holds(plan: Plan) -> bool:
@@ -76,8 +83,7 @@ def _open_loads(plan: Plan) -> pd.DataFrame:
     table = plan.trail_loads
     if table is None or not len(table):
         return pd.DataFrame()
-    known = table["unknown_m"] < table["way_m"] - _ROUNDING_M
-    return table[known & ~table["trail"].astype(str).isin(closed_trails(plan))]
+    return table[~nothing_known(table) & ~table["trail"].astype(str).isin(closed_trails(plan))]
 
 
 def unrated(plan: Plan) -> list[str]:

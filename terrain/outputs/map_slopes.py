@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from terrain.decision.rating_places import ANY_RATING
 from terrain.decision.results import Plan
 from terrain.models.site_rules import rule_texts
+from terrain.outputs.brief_steep import BRAKING
 from terrain.outputs.document import named
 from terrain.outputs.load_words import unrated
 from terrain.outputs.page_parts import rows_of
@@ -34,7 +35,7 @@ OWN_ONLY = "told for the plan's own setup only"
 
 _LABEL = "Over a level rating on slopes"
 _ASK = "ask the manufacturer"
-_BRAKING = "; braking was not assessed: ask before driving"
+_BRAKING = f"; {BRAKING}"
 _NO_RATING = "no rating in the machine file to hold it against"
 
 

@@ -13,7 +13,7 @@ from terrain.decision.bottlenecks import GRIP_KINDS
 from terrain.decision.results import Plan
 from terrain.decision.water_met import has_crossing
 from terrain.models.soil import MOISTURE_STATES
-from terrain.outputs.brief_steep import steep_stretch
+from terrain.outputs.brief_steep import BRAKING, steep_stretch
 from terrain.outputs.document import Paragraph, tidied
 from terrain.outputs.geometry import to_degrees
 from terrain.outputs.map_classes import STRETCH_LOOKS
@@ -39,7 +39,6 @@ __all__ = [
 
 Items = list[dict[str, Any]]
 _WALK = "not known whether it can be used: walk it first"
-_BRAKING = "braking was not assessed: ask before driving"
 _WATER = "water without a mapped crossing: stop and ask"
 
 SHUT, SHUT_ON_THE_WAY, USE_UNKNOWN = "shut", "way", "unknown"
@@ -126,7 +125,7 @@ def _stretch_rows(plan: Plan, row: pd.Series, shown: Shown) -> list[list[str]]:
         ),
         ["Smallest reserve there, shown setup", shown.slope(row["shown_reserve"])],
         *_steepest(row["grade_up"], row["grade_down"], shown),
-        *([["Steep", _BRAKING]] if steep_stretch(row, plan.machine.kind) else []),
+        *([["Steep", BRAKING]] if steep_stretch(row, plan.machine.kind) else []),
         ["Steepest cross slope", shown.slope(row["cross_slope"])],
         ["Soil's likely strength, lowest", shown.pressure(row["cone_index_kpa"])],
     ]

@@ -9,7 +9,7 @@ import pandas as pd
 
 from terrain.decision.rating_places import ANY_RATING
 from terrain.decision.results import Plan
-from terrain.outputs.brief_steep import lowest_trigger, steep_trails, tipping_trails
+from terrain.outputs.brief_steep import BRAKING, lowest_trigger, steep_trails, tipping_trails
 from terrain.outputs.load_words import unrated
 from terrain.outputs.page_parts import keyed, rows_of
 from terrain.outputs.shown_units import METRIC, Shown
@@ -66,7 +66,7 @@ def slope_words(plan: Plan, shown: Shown = METRIC) -> dict[str, tuple[tuple[str,
             for way, grade in (("down", one.down), ("up", one.up))
             if np.isfinite(grade)
         )
-        text = f"{told}, over {limit}: braking was not assessed, ask before driving"
+        text = f"{told}, over {limit}: {BRAKING}"
         found[one.trail] = (*found.get(one.trail, ()), ("Steep", text))
     return found
 

@@ -354,7 +354,7 @@ def test_the_files_for_the_field_ask_where_it_is_steep_tips_or_lies_in_water(pla
     tracks = {item.name: item for item in trail_features(told)}
     words = {name: dict(item.words) for name, item in tracks.items()}
     assert words["T1"]["Steep"] == (
-        "down loaded 45 % (24°), over 30 %: braking was not assessed, ask before driving"
+        "down loaded 45 % (24°), over 30 %: braking was not assessed: ask before driving"
     )
     assert words["T1"]["Stop and ask"] == "near tipping over, beyond the check slope"
     assert words["T2"]["Stop and ask"] == "tips over by plain statics, do not drive"
